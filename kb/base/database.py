@@ -72,7 +72,7 @@ class Store:
             self._readers.database = database
             with self._opened_lock:
                 self._opened.append(database)
-        return cast(Database, database)
+        return cast("Database", database)
 
     def write(self, job: Callable[[Database], T]) -> T:
         """Run `job` in the writer's transaction; returns its result after the commit.
@@ -84,7 +84,7 @@ class Store:
             raise StateError(f"the database {self.path} is closed")
         future: Future[object] = Future()
         self._jobs.put((job, future))
-        return cast(T, future.result())
+        return cast("T", future.result())
 
     def close(self) -> None:
         """Finish what waits, stop the writer, close every connection."""

@@ -54,7 +54,9 @@ def load(folder: Path, environment: Mapping[str, str] = os.environ) -> Settings:
     try:
         return Settings.model_validate(given)
     except ValidationError as error:
-        raise Problems(_problem(path, fault["loc"], fault["msg"]) for fault in error.errors()) from None
+        raise Problems(
+            _problem(path, fault["loc"], fault["msg"]) for fault in error.errors()
+        ) from None
 
 
 def _problem(path: Path, location: tuple[int | str, ...], message: str) -> Problem:
@@ -71,5 +73,8 @@ def template() -> str:
         lines.append(f"# {field.description}")
         default = field.default
         shown = str(default).lower() if isinstance(default, bool) else default
-        lines += [f'# {name} = "{shown}"' if isinstance(default, str) else f"# {name} = {shown}", ""]
+        lines += [
+            f'# {name} = "{shown}"' if isinstance(default, str) else f"# {name} = {shown}",
+            "",
+        ]
     return "\n".join(lines)

@@ -1,0 +1,120 @@
+"""Accounts, passwords, sessions, one-time links; the table of permissions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from argon2 import extract_parameters
+
+from kb.base.database import Store
+from kb.base.errors import InputError, NotFound
+from kb.people.passwords import hash_password
+from kb.people.roles import PERMISSIONS, ROLES, may
+from kb.people.store import LINK_HOURS, People, migrations
+
+NOON = datetime(2026, 11, 3, 12, tzinfo=UTC)
+GOOD = "four unrelated words here"
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    opened = Store(tmp_path / "people.db")
+    opened.write(migrations.apply)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def people(store: Store) -> People:
+    found = People(store)
+    found.put("wren", "Wren Tallow", ["hotline"], "", "555-0101")
+    return found
+
+
+def test_put_says_what_it_did_and_keeps_the_password(people: People) -> None:
+    people.set_password("wren", GOOD)
+    assert people.put("wren", "Wren Tallow", ["hotline"], "", "555-0101") == "same"
+    assert people.put("wren", "Wren Tallow", ["hotline", "lead"], "", "555-0101") == "changed"
+    assert people.sign_in("wren", GOOD, NOON, 8)
+
+
+def test_an_unknown_role_is_refused_with_the_known_ones(people: People) -> None:
+    with pytest.raises(InputError, match=r"no role is called boss; use hotline, lead"):
+        people.put("x", "X", ["boss", "rover"], "", "")
+
+
+# OWASP Password Storage Cheat Sheet: argon2id with 19 MiB, 2 passes, 1 lane (from memory).
+def test_passwords_are_argon2id_with_the_named_parameters() -> None:
+    found = extract_parameters(hash_password(GOOD))
+    assert (found.type.name, found.time_cost, found.memory_cost, found.parallelism) == (
+        "ID",
+        2,
+        19 * 1024,
+        1,
+    )
+
+
+def test_a_short_password_is_refused(people: People) -> None:
+    with pytest.raises(InputError, match="has 5 characters. Use at least 12"):
+        people.set_password("wren", "short")
+
+
+@pytest.mark.parametrize(("login", "password"), [("wren", "wrong password!"), ("nobody", GOOD)])
+def test_wrong_sign_in(people: People, login: str, password: str) -> None:
+    people.set_password("wren", GOOD)
+    assert people.sign_in(login, password, NOON, 8) is None
+
+
+def test_an_account_without_password_lets_nobody_in(people: People) -> None:
+    assert people.sign_in("wren", "", NOON, 8) is None
+    assert people.sign_in("wren", "no account has this password", NOON, 8) is None
+
+
+def test_a_session_lasts_until_its_time_or_sign_out(people: People) -> None:
+    people.set_password("wren", GOOD)
+    token = people.sign_in("wren", GOOD, NOON, 8)
+    assert token
+    session = people.session(token, NOON + timedelta(hours=7, minutes=59))
+    assert session
+    assert session.account.login == "wren"
+    assert people.session(token, NOON + timedelta(hours=8)) is None
+    people.sign_out(token)
+    assert people.session(token, NOON) is None
+
+
+def test_a_new_password_ends_sessions_and_links(people: People) -> None:
+    people.set_password("wren", GOOD)
+    session, link = people.sign_in("wren", GOOD, NOON, 8), people.make_link("wren", NOON)
+    assert session
+    people.set_password("wren", "another good password")
+    assert people.session(session, NOON) is None
+    assert people.link_login(link, NOON) is None
+
+
+def test_a_link_runs_out(people: People) -> None:
+    link = people.make_link("wren", NOON)
+    assert people.link_login(link, NOON + timedelta(hours=LINK_HOURS - 1)) == "wren"
+    assert people.link_login(link, NOON + timedelta(hours=LINK_HOURS)) is None
+    with pytest.raises(NotFound, match="no account 'ghost'"):
+        people.make_link("ghost", NOON)
+
+
+def test_no_token_stands_in_the_database(people: People, store: Store) -> None:
+    people.set_password("wren", GOOD)
+    token, link = people.sign_in("wren", GOOD, NOON, 8), people.make_link("wren", NOON)
+    held = "".join(str(row) for name in ("sessions", "links") for row in store.read()[name].rows)
+    assert token
+    assert "wren" in held
+    assert token not in held
+    assert link not in held
+
+
+def test_the_table_names_only_roles_there_are() -> None:
+    assert all(roles <= ROLES.keys() and roles for roles in PERMISSIONS.values())
+    assert may({"rover"}, "work a stop")
+    assert not may({"reader"}, "take calls")
+    with pytest.raises(KeyError):
+        may({"rover"}, "no such permission")
