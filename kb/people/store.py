@@ -67,7 +67,8 @@ class People:
     def all(self) -> list[Account]:
         """Every account, by login."""
         return [
-            _account(row) for row in self._store.read()["accounts"].rows_where(order_by="login")
+            _account(row)
+            for row in self._store.read().table("accounts").rows_where(order_by="login")
         ]
 
     def get(self, login: str) -> Account:
@@ -95,9 +96,9 @@ class People:
         hashed = hash_password(password)
 
         def job(database: Database) -> None:
-            database["accounts"].update(login, {"password": hashed})
-            database["sessions"].delete_where("login = ?", [login])
-            database["links"].delete_where("login = ?", [login])
+            database.table("accounts").update(login, {"password": hashed})
+            database.table("sessions").delete_where("login = ?", [login])
+            database.table("links").delete_where("login = ?", [login])
 
         self._store.write(job)
 
@@ -122,8 +123,8 @@ class People:
         }
 
         def job(database: Database) -> None:
-            database["sessions"].delete_where("expires < ?", [format_instant(now)])
-            database["sessions"].insert(row)
+            database.table("sessions").delete_where("expires < ?", [format_instant(now)])
+            database.table("sessions").insert(row)
 
         self._store.write(job)
         return token
@@ -144,7 +145,9 @@ class People:
     def sign_out(self, token: str) -> None:
         """End a session; its cookie is worth nothing afterwards."""
         self._store.write(
-            lambda database: database["sessions"].delete_where("token = ?", [fingerprint(token)])
+            lambda database: database.table("sessions").delete_where(
+                "token = ?", [fingerprint(token)]
+            )
         )
 
     def make_link(self, login: str, now: datetime) -> str:
@@ -156,7 +159,7 @@ class People:
             "login": login,
             "expires": format_instant(now + timedelta(hours=LINK_HOURS)),
         }
-        self._store.write(lambda database: database["links"].insert(row))
+        self._store.write(lambda database: database.table("links").insert(row))
         return token
 
     def link_login(self, token: str, now: datetime) -> str | None:
@@ -189,9 +192,9 @@ def _put(database: Database, account: Account) -> str:
     }
     present = list(database.query("SELECT * FROM accounts WHERE login = ?", [account.login]))
     if not present:
-        database["accounts"].insert({"login": account.login, **values, "disabled": 0})
+        database.table("accounts").insert({"login": account.login, **values, "disabled": 0})
         return "new"
     if all(present[0][key] == value for key, value in values.items()):
         return "same"
-    database["accounts"].update(account.login, values)
+    database.table("accounts").update(account.login, values)
     return "changed"

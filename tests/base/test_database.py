@@ -22,7 +22,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 
 def insert(store: Store, number: int) -> None:
-    store.write(lambda database: database["t"].insert({"n": number}))
+    store.write(lambda database: database.table("t").insert({"n": number}))
 
 
 def numbers(store: Store) -> list[int]:
@@ -36,7 +36,7 @@ def test_what_is_written_is_read(store: Store) -> None:
 
 def test_a_failing_job_leaves_no_trace_and_harms_no_other(store: Store) -> None:
     def half(database: Database) -> None:
-        database["t"].insert({"n": 7})
+        database.table("t").insert({"n": 7})
         raise ValueError("changed my mind")
 
     gate = threading.Event()
