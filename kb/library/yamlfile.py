@@ -12,6 +12,8 @@ from dataclasses import dataclass, field
 import yaml
 from yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
+_TAGS = {f"tag:yaml.org,2002:{kind}" for kind in ("str", "seq", "map")}
+
 
 @dataclass
 class Yaml:
@@ -69,7 +71,7 @@ class _Reader:
             self.result.faults.append((line, "syntax", "write the value out: '*' repeats another"))
             return ""
         self.seen.add(id(node))
-        if not node.tag.startswith("tag:yaml.org,2002:"):
+        if node.tag not in _TAGS:
             self.result.faults.append((line, "syntax", f"take away the tag '{node.tag}'"))
         if isinstance(node, ScalarNode):
             return str(node.value)

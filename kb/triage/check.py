@@ -155,4 +155,5 @@ def _is_caution(step: Step) -> bool:
 def _links(tree: Tree, files: Mapping[str, str]) -> Iterator[Finding]:
     """LB206 of intro and help texts; branches are looked at by themselves."""
     for part in split(parse(tree.text)):
-        yield from links(divide(part)[0], tree.where, files)
+        before, _, after = divide(part)
+        yield from links([*before, *after], tree.where, files)

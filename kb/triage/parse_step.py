@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from itertools import chain
 
 from markdown_it.token import Token
 
@@ -51,14 +52,18 @@ def parse_step(part: Part, reading: Reading) -> Step:
     if not _ID.fullmatch(identity):
         message = "give the step an id on a line above its heading, such as {#paper-side}"
         reading.tell(part.line, "LB402", message)
-    help_tokens, branches = divide(part)
+    before, branches, after = divide(part)
+    help_tokens = [*before, *after]
+    # An attribute line that could not be read stands here as text; it is told as such.
+    if branches and kind != "end" and after and not plain(after).startswith("{"):
+        reading.tell(part.line, "LB416", "move the text after the answers to before them")
     step = Step(
         id=identity,
         kind=kind,
         heading=part.heading,
         help_text=plain(help_tokens),
         help_html=html_of(help_tokens, reading.url_for).strip(),
-        branches=_branches(part, branches, kind, reading),
+        branches=_branches(branches, part.line, reading),
         minutes=_number(given, "minutes", math.inf, part.line, reading),
         chance=_number(given, "chance", 1, part.line, reading),
         outcome=given.get("outcome"),
@@ -70,17 +75,17 @@ def parse_step(part: Part, reading: Reading) -> Step:
     return step
 
 
-def divide(part: Part) -> tuple[list[Token], Element]:
-    """Split what stands under a heading into its help text and its list of branches.
+def divide(part: Part) -> tuple[list[Token], Element, list[Token]]:
+    """Split what stands under a heading: text before the branches, the branches, text after.
 
     The branches are the last list in which a link stands alone as an item.
     """
     elements = list(children(part.tokens))
     lists = [i for i, one in enumerate(elements) if any(map(_link, _items(one)))]
     if not lists:
-        return list(part.tokens), ()
-    rest = [token for i, one in enumerate(elements) if i != lists[-1] for token in one]
-    return rest, elements[lists[-1]]
+        return list(part.tokens), (), []
+    before, after = elements[: lists[-1]], elements[lists[-1] + 1 :]
+    return list(chain(*before)), elements[lists[-1]], list(chain(*after))
 
 
 def _items(element: Element) -> list[Element]:
@@ -97,7 +102,8 @@ def _link(item: Element) -> tuple[str, str] | None:
         return None
     if sum(token.type == "link_open" for token in tokens) > 1:
         return None
-    return inline_text(tokens), str(tokens[0].attrs.get("href", ""))
+    label = inline_text(tokens)
+    return (label, str(tokens[0].attrs.get("href", ""))) if label else None
 
 
 def _kind(opening: Token, line: int, reading: Reading) -> str:
@@ -130,7 +136,7 @@ def _check_kind(step: Step, reading: Reading) -> None:
     if step.kind == "fix" and step.minutes is None:
         reading.tell(step.line, "LB404", "say how long it takes, as in {#load-roll .fix minutes=3}")
     if step.kind != "end":
-        if len(step.branches) < 2:  # noqa: PLR2004 - an answer is a choice
+        if len(step.branches) < 2:
             message = f"answers: {len(step.branches)}; give at least two, or make it an end"
             reading.tell(step.line, "LB412", message)
         return
@@ -147,16 +153,10 @@ def _check_kind(step: Step, reading: Reading) -> None:
         reading.tell(step.line, "LB406", message)
 
 
-def _branches(part: Part, branches: Element, kind: str, reading: Reading) -> tuple[Branch, ...]:
+def _branches(branches: Element, at: int, reading: Reading) -> tuple[Branch, ...]:
     found: list[Branch] = []
-    if not branches:
-        return ()
-    # An attribute line that could not be read stands here as text; it is told as such.
-    after = plain(part.tokens[part.tokens.index(branches[-1]) + 1 :])
-    if kind != "end" and after and not after.startswith("{"):
-        reading.tell(part.line, "LB416", "move the text after the answers to before them")
-    for item in _items(branches):
-        line = item[0].map[0] + 1 if item[0].map else part.line
+    for item in _items(branches) if branches else ():
+        line = item[0].map[0] + 1 if item[0].map else at
         link = _link(item)
         if link is None:
             message = "an answer is a link and nothing else, such as [Yes](#load-roll)"

@@ -77,7 +77,7 @@ def keep_fitting(
     given = {(answer[0], answer[1]): Answer._make(answer) for answer in answers}
     tree, step = _first(trees, start)
     kept: list[Answer] = []
-    while (answer := given.get((tree, step))) is not None:
+    while (answer := given.pop((tree, step), None)) is not None:
         here = trees[tree].steps[step]
         if answer.label not in {branch.label for branch in here.branches}:
             break
