@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TypeVar, cast
 
 from sqlite_utils import Database
-from sqlite_utils.utils import sqlite3
+from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]
 
 from kb.base.errors import StateError
 

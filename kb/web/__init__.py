@@ -1,0 +1,1 @@
+"""The pages: Flask, server-rendered, closed unless opened to a role."""

@@ -1,0 +1,102 @@
+"""Default closed: a page is reachable only by the permission written on it.
+
+`allow("take calls")` marks a view; `guard` runs before every request and refuses what is not
+marked. Changes (POST) must carry the session's form token, and come from our own origin.
+"""
+
+from __future__ import annotations
+
+import hmac
+import logging
+from collections.abc import Callable
+from typing import TypeVar
+
+from flask import Flask, Response, g, redirect, request, url_for
+from flask.typing import ResponseReturnValue
+
+from kb.base.clock import now
+from kb.base.errors import Refused
+from kb.people.roles import PERMISSIONS, ROLES, may
+from kb.people.store import Session
+from kb.web.county import county
+
+log = logging.getLogger(__name__)
+View = TypeVar("View", bound=Callable[..., ResponseReturnValue])
+
+EVERYONE = "everyone"
+SIGNED_IN = "signed in"
+FORM_COOKIE = "latchbook-form"
+
+
+def allow(permission: str) -> Callable[[View], View]:
+    """Open a view to a permission of `roles.PERMISSIONS`, to SIGNED_IN, or to EVERYONE."""
+    if permission not in PERMISSIONS and permission not in {EVERYONE, SIGNED_IN}:
+        raise ValueError(f"no permission is called '{permission}'")
+
+    def mark(view: View) -> View:
+        view.permission = permission  # type: ignore[attr-defined]
+        return view
+
+    return mark
+
+
+def permission_of(app: Flask, endpoint: str | None) -> str | None:
+    """The permission written on an endpoint; None where it has none (and so is closed)."""
+    if endpoint == "static":
+        return EVERYONE
+    return getattr(app.view_functions.get(endpoint or ""), "permission", None)
+
+
+def session_cookie() -> str:
+    """The name of the session's cookie; `__Host-` needs Secure, so only behind TLS."""
+    return "__Host-latchbook" if county().settings.trusted_proxy else "latchbook"
+
+
+def guard(app: Flask) -> ResponseReturnValue | None:
+    """Before every request: find the session, hold the permission, hold the form token."""
+    g.session = _session()
+    if request.endpoint is None:
+        return None  # answered as "not found", which tells nothing
+    permission = permission_of(app, request.endpoint)
+    if permission == EVERYONE:
+        return None
+    if g.session is None:
+        if request.method == "GET" and permission is not None:
+            return redirect(url_for("signin.sign_in", next=request.full_path.rstrip("?")), 303)
+        return Response("Sign in first.", 401, mimetype="text/plain")
+    roles = g.session.account.roles
+    if permission is None or (permission != SIGNED_IN and not may(roles, permission)):
+        log.warning("refused: %s %s to roles %s", request.method, request.endpoint, sorted(roles))
+        raise Refused(_refusal(permission))
+    if request.method not in {"GET", "HEAD"}:
+        _hold_form_token(g.session.csrf)
+    return None
+
+
+def hold_signin_token() -> None:
+    """The sign-in form has no session yet: its token must equal the one in its own cookie."""
+    _hold_form_token(request.cookies.get(FORM_COOKIE, ""))
+
+
+def _session() -> Session | None:
+    token = request.cookies.get(session_cookie())
+    return county().people.session(token, now()) if token else None
+
+
+def _hold_form_token(expected: str) -> None:
+    given = request.headers.get("X-Form-Token") or request.form.get("form_token", "")
+    if not expected or not hmac.compare_digest(given.encode(), expected.encode()):
+        raise Refused(
+            "This form is from an earlier sign-in. Load its page again, and send it once more."
+        )
+    if request.headers.get("Sec-Fetch-Site", "same-origin") not in {"same-origin", "none"}:
+        raise Refused("This form was sent from another site, so it was not taken.")
+
+
+def _refusal(permission: str | None) -> str:
+    who = PERMISSIONS.get(permission or "", frozenset())
+    names = ", ".join(name for role, name in ROLES.items() if role in who)
+    return (
+        f"Your role may not do this. It is open to: {names or 'nobody'}. "
+        "Ask an administrator if yours is wrong."
+    )

@@ -1,0 +1,223 @@
+"""Calls: one page for one call, from the caller's first words to its outcome.
+
+The call starts the incident by itself. Every form of the page stores what it holds and comes
+back to the page; what is typed and not yet sent waits as a draft on the server.
+"""
+
+from __future__ import annotations
+
+from flask import Blueprint, g, jsonify, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from kb.base.clock import now
+from kb.base.errors import InputError
+from kb.base.ids import new_id
+from kb.incidents.incident import Incident
+from kb.incidents.personal import looks_personal
+from kb.incidents.places import Place
+from kb.library.render import render
+from kb.web import callnotes, walks
+from kb.web.access import allow
+from kb.web.county import county
+from kb.web.entries import Told, enter, incident_or_404
+from kb.web.forms import Form
+
+pages = Blueprint("calls", __name__, url_prefix="/calls")
+LONGEST_QUERY = 400
+
+
+@pages.get("")
+@allow("take calls")
+def board() -> ResponseReturnValue:
+    """My calls that are not finished, and the button for the next one."""
+    election = county().election(now())
+    record = county().record
+    rows = record.incidents(election.id, status="open") if election else []
+    mine = [record.row(identifier) for identifier in record.drafts(g.session.account.login)]
+    places = {place.id: place for place in record.places()}
+    return render_template(
+        "calls/board.html",
+        election=election,
+        rows=rows,
+        mine=[row for row in mine if row],
+        places=places,
+    )
+
+
+@pages.post("")
+@allow("take calls")
+def new_call() -> ResponseReturnValue:
+    """Answer the phone: the call's time starts, and its page opens."""
+    election = county().election(now())
+    if election is None:
+        raise InputError(
+            "No election is set up yet. An administrator imports elections and places first."
+        )
+    incident = new_id()
+    enter([Told("call.answered")], election=election.id, incident=incident)
+    county().record.save_draft(g.session.account.login, incident, {})
+    return redirect(url_for("calls.page", identifier=incident), 303)
+
+
+@pages.get("/places")
+@allow("take calls")
+def places() -> ResponseReturnValue:
+    """Places for the type-ahead: by name, number, precinct, asset or phone."""
+    found = county().record.find_places(request.args.get("q", "")[:80], 8)
+    return jsonify(
+        [{"value": callnotes.place_label(place), "address": place.address} for place in found]
+    )
+
+
+@pages.get("/<identifier>")
+@allow("take calls")
+def page(identifier: str) -> ResponseReturnValue:
+    """The call, with the results for the caller's words beside it."""
+    incident = incident_or_404(identifier)
+    return _page(incident, results=_results(incident, incident.words or ""))
+
+
+@pages.get("/<identifier>/results")
+@allow("take calls")
+def results(identifier: str) -> ResponseReturnValue:
+    """The results alone, for words as they are typed."""
+    incident = incident_or_404(identifier)
+    words = request.args.get("q", "")
+    return render_template(
+        "calls/results.html", incident=incident, results=_results(incident, words)
+    )
+
+
+@pages.post("/<identifier>/draft")
+@allow("take calls")
+def draft(identifier: str) -> ResponseReturnValue:
+    """Keep what is typed and not yet sent."""
+    kept = {name: value for name, value in request.form.items() if name in callnotes.FIELDS}
+    login = g.session.account.login
+    if county().record.draft(login, identifier) is not None:
+        county().record.save_draft(login, identifier, kept)
+    return "", 204
+
+
+@pages.post("/<identifier>/notes")
+@allow("take calls")
+def notes(identifier: str) -> ResponseReturnValue:
+    """Store the notes of the call: place, words, facts; only what changed becomes an entry."""
+    incident = incident_or_404(identifier)
+    form = Form()
+    told, offered = callnotes.read(form, incident)
+    if form.problems:
+        return _page(
+            incident,
+            form=form,
+            offered=offered,
+            status=422,
+            results=_results(incident, form.typed.get("words", "")),
+        )
+    personal = looks_personal(str(form.typed.get("words", "")))
+    if personal and "keep" not in form.typed:
+        form.problems["words"] = (
+            f"This looks like {' and '.join(personal)}. Take it out, or tick that it must stay."
+        )
+        return _page(incident, form=form, personal=True, status=422, results=None)
+    enter(told, election=incident.election, incident=incident.id)
+    county().record.save_draft(g.session.account.login, incident.id, {})
+    return redirect(url_for("calls.page", identifier=identifier, _anchor="results"), 303)
+
+
+@pages.post("/<identifier>/pick/<slug>")
+@allow("take calls")
+def pick(identifier: str, slug: str) -> ResponseReturnValue:
+    """Open an article from the results; which one was opened for which words is kept."""
+    incident = incident_or_404(identifier)
+    found = county().library.article(slug)
+    words = request.form.get("words") or incident.words or ""
+    told: list[Told] = []
+    if words and words != incident.words:
+        told.append(Told("incident.described", {"words": words}))
+    told.append(Told("search.picked", {"words": words, "article": found.slug, "hash": found.hash}))
+    told += callnotes.from_article(incident, found)
+    enter(told, election=incident.election, incident=incident.id)
+    return redirect(url_for("calls.article", identifier=identifier, slug=found.slug), 303)
+
+
+@pages.get("/<identifier>/article/<slug>")
+@allow("take calls")
+def article(identifier: str, slug: str) -> ResponseReturnValue:
+    """The article beside the notes of the call."""
+    found = county().library.article(slug)
+    rendered = render(found, county().answers, lambda other: _article_url(identifier, other))
+    return _page(incident_or_404(identifier), article=found, rendered=rendered)
+
+
+@pages.get("/<identifier>/tree/<slug>")
+@pages.get("/<identifier>/tree/<slug>/<step>")
+@allow("take calls")
+def tree(identifier: str, slug: str, step: str | None = None) -> ResponseReturnValue:
+    """The tree beside the notes: the next question, or an earlier one to change its answer."""
+    incident = incident_or_404(identifier)
+    return _page(incident, walk=walks.walk(incident, slug, step))
+
+
+@pages.post("/<identifier>/tree/<slug>")
+@allow("take calls")
+def answer(identifier: str, slug: str) -> ResponseReturnValue:
+    """Take an answer and go on to the next question."""
+    walks.take_answer(incident_or_404(identifier), slug)
+    return redirect(url_for("calls.tree", identifier=identifier, slug=slug, _anchor="panel"), 303)
+
+
+@pages.post("/<identifier>/finish")
+@allow("take calls")
+def finish(identifier: str) -> ResponseReturnValue:
+    """Store how the call ended: closed with an outcome, handed to a rover, or kept open."""
+    incident = incident_or_404(identifier)
+    form = Form()
+    told = callnotes.read_finish(form, incident)
+    if form.problems:
+        return _page(
+            incident, form=form, status=422, results=_results(incident, incident.words or "")
+        )
+    enter(told, election=incident.election, incident=incident.id)
+    county().record.drop_draft(g.session.account.login, incident.id)
+    return redirect(url_for("calls.board"), 303)
+
+
+def _results(incident: Incident, words: str) -> object:
+    words = words.strip()[:LONGEST_QUERY]
+    return county().search(words, incident.place) if words else None
+
+
+def _article_url(identifier: str, slug: str) -> str:
+    if slug in county().trees:
+        return url_for("calls.tree", identifier=identifier, slug=slug)
+    return url_for("calls.article", identifier=identifier, slug=slug)
+
+
+def _page(incident: Incident, status: int = 200, **panel: object) -> ResponseReturnValue:
+    record = county().record
+    place: Place | None = record.place(incident.place) if incident.place else None
+    election = record.election(incident.election) if incident.election else None
+    values = {
+        "incident": incident,
+        "number": record.number(incident.id),
+        "place": place,
+        "devices": record.devices(incident.place) if incident.place else [],
+        "draft": record.draft(g.session.account.login, incident.id) or {},
+        "rovers": [person for person in county().people.all() if "rover" in person.roles],
+        "others": _others_here(incident),
+        "phase": callnotes.phase_now(election, place, now()),
+        "place_label": callnotes.place_label(place) if place else "",
+        "ends": callnotes.end_values(panel.get("walk")),
+        "caller_roles": callnotes.CALLER_ROLES,
+        "problems": form.problems if isinstance(form := panel.get("form"), Form) else {},
+    }
+    return render_template("calls/page.html", **values, **panel), status
+
+
+def _others_here(incident: Incident) -> list[object]:
+    """Open incidents of the same place: perhaps this call is about one of them."""
+    if not incident.place or not incident.election:
+        return []
+    rows = county().record.incidents(incident.election, place=incident.place, status="open")
+    return [row for row in rows if row.id != incident.id]

@@ -1,0 +1,79 @@
+"""Reading a form: every fault is kept beside its field, and what was typed is never lost."""
+
+from __future__ import annotations
+
+from collections.abc import Container, Iterable
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from flask import request
+
+from kb.base.clock import now
+from kb.web.shown import clock, zone
+
+LONGEST_TEXT = 2_000
+
+
+class Form:
+    """The fields of the request, and `problems` (field: what to do) gathered while reading."""
+
+    def __init__(self) -> None:
+        self.typed = request.form
+        self.problems: dict[str, str] = {}
+
+    def text(self, name: str, need: str = "") -> str:
+        """A line of text, trimmed; `need` is the message where it must not be empty."""
+        value = " ".join(self.typed.get(name, "").split())
+        if not value and need:
+            self.problems[name] = need
+        if len(value) > LONGEST_TEXT:
+            self.problems[name] = f"Shorten this to {LONGEST_TEXT} characters; it has {len(value)}."
+        return value
+
+    def choice(self, name: str, allowed: Container[str], need: str = "") -> str:
+        """One of the ids allowed, or an empty string."""
+        value = self.text(name, need)
+        if value and value not in allowed:
+            self.problems[name] = f"'{value}' is not one of the choices. Pick one from the list."
+            return ""
+        return value
+
+    def choices(self, name: str, allowed: Iterable[str]) -> list[str]:
+        """Those of the ids allowed that were ticked."""
+        ticked = set(self.typed.getlist(name))
+        return [item for item in allowed if item in ticked]
+
+    def number(self, name: str, need: str = "") -> int | None:
+        """A whole number from 0 up; thousands may be set apart by commas or spaces."""
+        value = self.text(name, need).replace(",", "").replace(" ", "")
+        if not value:
+            return None
+        if not (value.isascii() and value.isdecimal()) or len(value) > 9:
+            self.problems[name] = (
+                f"'{value}' is not a whole number. Type digits only, such as 1204."
+            )
+            return None
+        return int(value)
+
+    def time(self, name: str) -> datetime:
+        """A wall-clock time of the last 24 hours, such as 10:42; empty means now.
+
+        A time later than now is yesterday's. Of a time that the clock shows twice in the
+        night when it is set back, the later one is meant.
+        """
+        value, present = self.text(name), now()
+        if not value:
+            return present
+        try:
+            hour, minute = (int(part) for part in value.split(":"))
+            there = present.astimezone(ZoneInfo(zone())).replace(
+                hour=hour, minute=minute, second=0, microsecond=0, fold=1
+            )
+        except ValueError:
+            self.problems[name] = (
+                f"'{value}' is not a time. Type it as hours:minutes, such as {clock(present)}."
+            )
+            return present
+        if there > present + timedelta(minutes=2):
+            there = (there.replace(tzinfo=None) - timedelta(days=1)).replace(tzinfo=there.tzinfo)
+        return there

@@ -1,0 +1,103 @@
+"""The register of all incidents with its filter, an incident's page, and a place's story."""
+
+from __future__ import annotations
+
+from typing import Any, cast
+
+from flask import Blueprint, render_template, request
+from flask.typing import ResponseReturnValue
+
+from kb.base.clock import now
+from kb.base.errors import NotFound
+from kb.incidents import lists
+from kb.web.access import allow
+from kb.web.county import county
+from kb.web.entries import incident_or_404
+
+pages = Blueprint("incidents", __name__)
+
+# The filters of the register, kept in the address: name and the words of the empty choice.
+FILTERS = {
+    "status": "open and closed",
+    "zone": "all zones",
+    "place": "all places",
+    "equipment": "all equipment",
+    "phase": "all phases",
+    "effect": "all effects",
+    "flag": "any flag",
+}
+
+
+@pages.get("/incidents")
+@allow("read incidents")
+def register() -> ResponseReturnValue:
+    """All incidents of an election, filtered."""
+    record = county().record
+    elections = record.elections()
+    current = county().election(now())
+    chosen = request.args.get("election") or (current.id if current else "")
+    wanted = {name: request.args[name] for name in FILTERS if request.args.get(name)}
+    text = request.args.get("text", "").strip()[:200]
+    known = any(election.id == chosen for election in elections)
+    rows = (
+        record.incidents(chosen, text=text or None, **cast("dict[str, Any]", wanted))
+        if known
+        else []
+    )
+    places = {place.id: place for place in record.places()}
+    options = {
+        "status": [("open", "open"), ("closed", "closed")],
+        "zone": [(zone, zone) for zone in sorted({place.zone for place in places.values()})],
+        "place": [(place.id, f"{place.id} {place.name}") for place in places.values()],
+        "equipment": [(item.id, item.name) for item in county().library.words.equipment],
+        "phase": [(phase, phase) for phase in lists.PHASES],
+        "effect": [(effect, lists.SHOWN.get(effect, effect)) for effect in lists.EFFECTS],
+        "flag": [(flag, lists.SHOWN.get(flag, flag)) for flag in lists.FLAGS],
+    }
+    return render_template(
+        "incidents/register.html",
+        elections=elections,
+        chosen=chosen,
+        rows=rows,
+        places=places,
+        filters=FILTERS,
+        options=options,
+        wanted=wanted,
+        text=text,
+    )
+
+
+@pages.get("/incidents/<identifier>")
+@allow("read incidents")
+def incident(identifier: str) -> ResponseReturnValue:
+    """One incident: what is known now, and every entry behind it."""
+    found = incident_or_404(identifier)
+    place = county().record.place(found.place) if found.place else None
+    return render_template(
+        "incidents/incident.html",
+        incident=found,
+        place=place,
+        number=county().record.number(found.id),
+    )
+
+
+@pages.get("/places/<identifier>")
+@allow("read incidents")
+def place(identifier: str) -> ResponseReturnValue:
+    """A place's story on one page: who and what stands there, and what happened, by time."""
+    record = county().record
+    found = record.place(identifier)
+    if found is None:
+        raise NotFound(f"There is no place '{identifier}'. The register of incidents lists them.")
+    current = county().election(now())
+    chosen = request.args.get("election") or (current.id if current else "")
+    rows = record.incidents(chosen, place=found.id) if chosen else []
+    return render_template(
+        "incidents/place.html",
+        place=found,
+        rows=rows,
+        devices=record.devices(found.id),
+        elections=record.elections(),
+        chosen=chosen,
+        story=[(row, record.incident(row.id)) for row in sorted(rows, key=lambda row: row.number)],
+    )

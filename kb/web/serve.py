@@ -1,0 +1,36 @@
+"""The server for real use: waitress, on every system, with a message that says where it is."""
+
+from __future__ import annotations
+
+import logging
+import sys
+
+from waitress.server import create_server
+
+from kb.base.errors import StateError
+from kb.incidents.store.folder import Folder
+from kb.library.article import Library
+from kb.triage.trees import load_trees
+from kb.web.app import create_app
+from kb.web.county import open_county
+
+THREADS = 8
+
+
+def serve(folder: Folder, library: Library, host: str, port: int) -> None:
+    """Serve until interrupted. Raises StateError where the port is taken."""
+    app = create_app(open_county(folder, library, load_trees(library)))
+    try:
+        server = create_server(app, host=host, port=port, threads=THREADS, ident=None)
+    except OSError as error:
+        raise StateError(
+            f"Port {port} of {host} cannot be used ({error.strerror}). Name another: --port 8001"
+        ) from error
+    logging.getLogger("waitress").setLevel(logging.ERROR)
+    address = f"http://{host}:{getattr(server, 'effective_port', port)}/"
+    sys.stdout.write(f"Latchbook is at {address}  (stop it with Ctrl+C)\n")
+    sys.stdout.flush()
+    try:
+        server.run()
+    finally:
+        folder.close()

@@ -1,0 +1,127 @@
+"""How values look on a page: times in the election's zone, ids as words, shapes for effects."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from flask import Flask, g
+
+from kb import __version__
+from kb.base.clock import local, now
+from kb.base.ids import new_id
+from kb.incidents import lists
+from kb.people.roles import ROLES, may
+from kb.web.county import county
+
+NAVIGATION = (
+    ("take calls", "calls.board", "Calls"),
+    ("work a stop", "rounds.stops", "Rounds"),
+    ("watch the day", "now.board", "Now"),
+    ("read incidents", "incidents.register", "Incidents"),
+    ("read the library", "library.browse", "Library"),
+    ("review", "review.summary", "Review"),
+    ("see the office", "office.board", "Office"),
+)
+
+
+def zone() -> str:
+    """The time zone of the election at hand; UTC where there is none yet."""
+    election = county().election(now())
+    return election.time_zone if election else "UTC"
+
+
+def clock(instant: datetime | None) -> str:
+    """10:42 on the election's wall clock."""
+    return f"{local(instant, zone()):%H:%M}" if instant else ""
+
+
+def stamp(instant: datetime | None) -> str:
+    """Tue 3 Nov 2026, 10:42 on the election's wall clock."""
+    if instant is None:
+        return ""
+    there = local(instant, zone())
+    return f"{there:%a} {there.day} {there:%b %Y, %H:%M}"
+
+
+def zone_name() -> str:
+    """The zone as a reader knows it: EST, or UTC-05."""
+    name = f"{local(now(), zone()):%Z}"
+    return f"UTC{name}" if name.startswith(("+", "-")) else name
+
+
+def ago(instant: datetime | None) -> str:
+    """How long it has been: 4 min, 2 h 05."""
+    return span(now() - instant) if instant else ""
+
+
+def span(length: timedelta) -> str:
+    """A length of time in the words of a busy desk."""
+    minutes = max(0, round(length.total_seconds() / 60))
+    return f"{minutes} min" if minutes < 60 else f"{minutes // 60} h {minutes % 60:02d}"
+
+
+def equipment_name(identifier: str | None) -> str:
+    """The name of an equipment class."""
+    if not identifier:
+        return "(unknown)"
+    names = {item.id: item.name for item in county().library.words.equipment}
+    return names.get(identifier, identifier)
+
+
+def word(identifier: str | None) -> str:
+    """The shown word of an outcome, effect, flag, symptom, phase or cause."""
+    if not identifier:
+        return "(unknown)"
+    return lists.SHOWN.get(identifier, identifier.replace("-", " "))
+
+
+def article_title(slug: str) -> str:
+    """An article's title; the slug of one that is gone."""
+    article = county().library.articles.get(slug)
+    return article.title if article else slug
+
+
+def person_name(login: str) -> str:
+    """A person's name; the login where there is no account, as in imports."""
+    names = g.get("names")
+    if names is None:
+        names = g.names = {account.login: account.name for account in county().people.all()}
+    return str(names.get(login, login))
+
+
+def rule_question(rule: str) -> str:
+    """The worksheet's question for a local rule."""
+    return county().library.rules.questions.get(rule, rule)
+
+
+def register(app: Flask) -> None:
+    """Give the templates these filters and what every page needs."""
+    for view in (
+        clock,
+        stamp,
+        ago,
+        span,
+        equipment_name,
+        word,
+        article_title,
+        person_name,
+        rule_question,
+    ):
+        app.add_template_filter(view)
+
+    @app.context_processor
+    def common() -> dict[str, object]:
+        session = g.get("session")
+        roles = session.account.roles if session else frozenset()
+        return {
+            "county": county().settings.county,
+            "hotline": county().settings.hotline,
+            "session": session,
+            "may": lambda permission: may(roles, permission),
+            "navigation": [item[1:] for item in NAVIGATION if may(roles, item[0])],
+            "role_names": ROLES,
+            "new_id": new_id,
+            "zone_name": zone_name,
+            "version": __version__,
+            "lists": lists,
+        }

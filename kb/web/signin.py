@@ -1,0 +1,135 @@
+"""Sign in, sign out, and the one-time link with which a person sets their password."""
+
+from __future__ import annotations
+
+from flask import Blueprint, Response, g, make_response, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from kb.base.clock import now
+from kb.base.errors import InputError, NotFound
+from kb.base.ids import new_token
+from kb.people.roles import may
+from kb.web.access import EVERYONE, FORM_COOKIE, SIGNED_IN, allow, hold_signin_token, session_cookie
+from kb.web.county import county
+
+pages = Blueprint("signin", __name__)
+
+# Where each kind of work begins; the first that the person may do is their home.
+HOMES = (
+    ("take calls", "calls.board"),
+    ("watch the day", "now.board"),
+    ("work a stop", "rounds.stops"),
+    ("see the office", "office.board"),
+    ("review", "review.summary"),
+    ("read the library", "library.browse"),
+)
+
+
+@pages.get("/")
+@allow(SIGNED_IN)
+def home() -> ResponseReturnValue:
+    """Send a person to the page their work begins on."""
+    roles = g.session.account.roles
+    if roles == {"manager"}:
+        return redirect(url_for("now.board"))
+    return redirect(url_for(next(page for permission, page in HOMES if may(roles, permission))))
+
+
+@pages.get("/sign-in")
+@allow(EVERYONE)
+def sign_in() -> ResponseReturnValue:
+    """The form."""
+    return _form(login="", error="", status=200)
+
+
+@pages.post("/sign-in")
+@allow(EVERYONE)
+def take_sign_in() -> ResponseReturnValue:
+    """Check login and password; the answer does not say which of the two was wrong."""
+    hold_signin_token()
+    login, settings = request.form.get("login", "").strip(), county().settings
+    token = county().people.sign_in(
+        login, request.form.get("password", ""), now(), settings.session_hours
+    )
+    if token is None:
+        return _form(
+            login, "Login and password do not fit together. Check both and try again.", 403
+        )
+    response = redirect(_inside(request.form.get("next", "")), 303)
+    response.set_cookie(
+        session_cookie(),
+        token,
+        httponly=True,
+        samesite="Lax",
+        path="/",
+        secure=settings.trusted_proxy,
+        max_age=int(settings.session_hours * 3600),
+    )
+    response.delete_cookie(FORM_COOKIE)
+    return response
+
+
+@pages.post("/sign-out")
+@allow(SIGNED_IN)
+def sign_out() -> ResponseReturnValue:
+    """End this session on the server, not only in the browser."""
+    county().people.sign_out(request.cookies[session_cookie()])
+    response = redirect(url_for("signin.sign_in"), 303)
+    response.delete_cookie(session_cookie(), secure=county().settings.trusted_proxy, httponly=True)
+    return response
+
+
+@pages.get("/first-password/<token>")
+@allow(EVERYONE)
+def first_password(token: str) -> ResponseReturnValue:
+    """The page behind a one-time link."""
+    return _password_form(_link_login(token), "", 200)
+
+
+@pages.post("/first-password/<token>")
+@allow(EVERYONE)
+def take_first_password(token: str) -> ResponseReturnValue:
+    """Set the password; the link is used up by it."""
+    hold_signin_token()
+    login = _link_login(token)
+    password = request.form.get("password", "")
+    if password != request.form.get("again", ""):
+        return _password_form(login, "The two entries differ. Type the same password twice.", 422)
+    try:
+        county().people.set_password(login, password)
+    except InputError as error:
+        return _password_form(login, str(error), 422)
+    return redirect(url_for("signin.sign_in"), 303)
+
+
+def _link_login(token: str) -> str:
+    login = county().people.link_login(token, now())
+    if login is None:
+        raise NotFound(
+            "This link was used, or is over two days old. Ask an administrator for a new one."
+        )
+    return login
+
+
+def _form(login: str, error: str, status: int) -> Response:
+    onward = request.values.get("next", "")
+    return _with_form_cookie("sign-in.html", status, login=login, error=error, onward=onward)
+
+
+def _password_form(login: str, error: str, status: int) -> Response:
+    return _with_form_cookie("first-password.html", status, login=login, error=error)
+
+
+def _with_form_cookie(template: str, status: int, **values: str) -> Response:
+    token = new_token()
+    response = make_response(render_template(template, form_token=token, **values), status)
+    response.set_cookie(
+        FORM_COOKIE, token, httponly=True, samesite="Strict", secure=county().settings.trusted_proxy
+    )
+    return response
+
+
+def _inside(target: str) -> str:
+    """A path of our own, never another site's address."""
+    plain = target.startswith("/") and not target.startswith(("//", "/\\"))
+    return target if plain else url_for("signin.home")

@@ -1,0 +1,66 @@
+// The call page by keyboard and as typed. Without this script every form works by Enter.
+"use strict";
+
+const notes = document.getElementById("notes-form");
+const finish = document.getElementById("finish-form");
+const token = document.querySelector('meta[name="form-token"]').content;
+
+/** Call `action` once typing has paused for `wait` milliseconds. */
+function whenPaused(wait, action) {
+  let timer = 0;
+  return () => {
+    clearTimeout(timer);
+    timer = setTimeout(action, wait);
+  };
+}
+
+/** Fetch that gives up the request before it, so that an old answer never overtakes a new one. */
+function latest() {
+  let running = null;
+  return async (address) => {
+    if (running) running.abort();
+    running = new AbortController();
+    try {
+      const response = await fetch(address, { signal: running.signal });
+      return response.ok ? response : null;
+    } catch {
+      return null; // given up, or no connection: the page keeps what it shows
+    }
+  };
+}
+
+// Results for the caller's words, as they are typed.
+const words = document.getElementById("words");
+const results = document.getElementById("results");
+if (results) {
+  const ask = latest();
+  words.addEventListener("input", whenPaused(180, async () => {
+    const response = await ask(`${words.dataset.results}?q=${encodeURIComponent(words.value)}`);
+    if (response) results.innerHTML = await response.text();
+  }));
+}
+
+// Places, as they are typed.
+const place = document.getElementById("place");
+const list = document.getElementById("places");
+const askPlaces = latest();
+place.addEventListener("input", whenPaused(120, async () => {
+  const response = await askPlaces(`${place.dataset.places}?q=${encodeURIComponent(place.value)}`);
+  if (!response) return;
+  list.replaceChildren(...(await response.json()).map((item) => {
+    const option = document.createElement("option");
+    option.value = item.value;
+    option.label = `${item.value}, ${item.address}`;
+    return option;
+  }));
+}));
+
+// What is typed and not yet sent is kept on the server.
+const keep = whenPaused(600, () => {
+  const body = new FormData(notes);
+  for (const [name, value] of new FormData(finish)) body.append(name, value);
+  fetch(notes.dataset.draft, { method: "POST", body, headers: { "X-Form-Token": token }, keepalive: true })
+    .catch(() => {}); // the next pause tries again
+});
+notes.addEventListener("input", keep);
+finish.addEventListener("input", keep);

@@ -1,0 +1,120 @@
+"""The forms of a stop, read into events: seals, counters, witnesses, what was opened."""
+
+from __future__ import annotations
+
+from flask import g
+
+from kb.incidents import lists
+from kb.incidents.incident import Incident
+from kb.web.county import county
+from kb.web.entries import Told
+from kb.web.forms import Form
+
+COMPARTMENTS = ("main ballot box", "emergency compartment", "scanner cover", "memory door", "other")
+SEAL_STATES = ("whole", "broken", "missing", "number differs")
+WITNESS_ROLES = ("chief judge", "poll worker", "rover", "other sworn person")
+CONFIRMED_BY = ("signature", "paper number")
+MOMENTS = ("before", "after")
+ON_SITE_OUTCOMES = (
+    "fixed-on-site",
+    "contingency-then-fixed",
+    "device-swapped",
+    "contingency-to-close",
+    "stopped-and-secured",
+    "passed-to-supervisor",
+    "no-fault-found",
+)
+# After these the device or its replacement works: the time of it is asked for.
+RESTORING = frozenset(
+    {
+        "fixed-by-phone",
+        "fixed-on-site",
+        "contingency-then-fixed",
+        "device-swapped",
+        "no-fault-found",
+    }
+)
+
+
+def arrived(form: Form, incident: Incident) -> list[Told]:
+    """The rover stands at the place."""
+    return [Told("rover.arrived", {"rover": g.session.account.login})]
+
+
+def counter(form: Form, incident: Incident) -> list[Told]:
+    """What the counters of a device show now."""
+    assets = (
+        {device.asset for device in county().record.devices(incident.place)}
+        if incident.place
+        else set()
+    )
+    asset = form.text("asset", "Pick the device whose counter you read.")
+    if asset and assets and asset not in assets:
+        form.problems["asset"] = f"{asset} does not stand at this place. Pick it from the list."
+    public = form.number("public", "Type the public counter as the screen shows it.")
+    body: dict[str, object] = {
+        "asset": asset,
+        "public": public,
+        "protective": form.number("protective"),
+        "moment": form.choice("moment", MOMENTS, "Say whether this was before or after the work."),
+    }
+    return [Told("counter.read", body)]
+
+
+def seal(form: Form, incident: Incident) -> list[Told]:
+    """A seal taken off or put on; picked from the delivered list, or typed where it is another."""
+    number = form.text("other_seal") or form.text("seal")
+    if not number:
+        form.problems["seal"] = "Pick the seal from the list, or type the number that you see."
+    body: dict[str, object] = {
+        "seal": number,
+        "where": form.choice("where", COMPARTMENTS, "Say where the seal sits."),
+        "state": form.choice("state", SEAL_STATES) or "whole",
+    }
+    way = form.choice("way", {"removed", "applied"}, "Say whether it came off or went on.")
+    return [Told(f"seal.{way}", body)]
+
+
+def witnesses(form: Form, incident: Incident) -> list[Told]:
+    """Two different persons, each with their own confirmation on paper."""
+    told: list[Told] = []
+    names = []
+    for place in ("1", "2"):
+        name = form.text(f"name{place}", f"Name witness {place}.")
+        names.append(name.casefold())
+        role = form.choice(f"role{place}", WITNESS_ROLES, f"Say what witness {place} is here.")
+        confirmed = form.choice(
+            f"confirmed{place}", CONFIRMED_BY, f"Say how witness {place} confirmed it."
+        )
+        body: dict[str, object] = {"name": name, "role": role, "confirmed_by": confirmed}
+        told.append(Told("witness.named", body))
+    if names[0] and names[0] == names[1]:
+        form.problems["name2"] = "Two different persons must witness. Name another one."
+    return told
+
+
+def compartment(form: Form, incident: Incident) -> list[Told]:
+    """Something sealed was opened or closed."""
+    way = form.choice("way", {"opened", "closed"}, "Say whether it was opened or closed.")
+    what = form.choice("compartment", COMPARTMENTS, "Say what was opened or closed.")
+    return [Told(f"compartment.{way}", {"compartment": what})]
+
+
+def note(form: Form, incident: Incident) -> list[Told]:
+    """Anything else that somebody will ask about later."""
+    return [Told("note.added", {"text": form.text("text", "Write the note, or go back.")})]
+
+
+def restore(form: Form, incident: Incident) -> list[Told]:
+    """The end of the stop: voting is whole again, or it is not and someone else goes on."""
+    outcome = form.choice("outcome", ON_SITE_OUTCOMES, "Say how it ended.")
+    body: dict[str, object] = {"outcome": outcome}
+    if cause := form.choice("cause", lists.CAUSES):
+        confidence = form.choice("confidence", lists.CONFIDENCES) or "likely"
+        body |= {"cause": cause, "cause_confidence": confidence}
+    if outcome in RESTORING:
+        return [Told("voting.restored"), Told("incident.closed", body)]
+    reason = form.text("reason")
+    if not reason and outcome:
+        form.problems["reason"] = "Say why there is no time at which it worked again."
+    return [Told("incident.closed", body | {"reason": reason})]

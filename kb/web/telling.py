@@ -1,0 +1,120 @@
+"""An entry of the record in plain words, for timelines."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from kb.incidents import lists
+from kb.incidents.order import Entry
+from kb.web import walks
+from kb.web.county import county
+from kb.web.shown import article_title, equipment_name, person_name
+
+# What each kind says; what was told with it follows.
+SENTENCES = {
+    "call.offered": "The phone rang",
+    "call.answered": "Call answered",
+    "call.ended": "Call ended",
+    "incident.reported": "Reported",
+    "incident.described": "Described",
+    "search.picked": "Article opened",
+    "rover.sent": "Rover sent",
+    "rover.arrived": "Rover at the place",
+    "seal.removed": "Seal taken off",
+    "seal.applied": "Seal put on",
+    "compartment.opened": "Opened",
+    "compartment.closed": "Closed",
+    "counter.read": "Counter read",
+    "witness.named": "Witness",
+    "ballots.moved": "Ballots moved",
+    "ballots.tallied": "Stored ballots tallied",
+    "device.swapped": "Device swapped",
+    "note.added": "Note",
+    "decision.made": "Decision",
+    "voting.restored": "Works again",
+    "incident.closed": "Case closed",
+    "incident.reopened": "Case opened again",
+    "incident.merged": "Same case as another, or part of a county-wide one",
+    "incident.imported": "Taken from a file",
+    "event.corrected": "An entry was corrected",
+    "text.withheld": "A text was redacted",
+    "hold.placed": "Litigation hold placed",
+    "hold.lifted": "Litigation hold lifted",
+    "place.ready": "Place ready",
+    "place.opened": "Place opened",
+    "place.closed": "Place closed",
+    "materials.left": "Materials left the place",
+    "materials.received": "Materials received",
+}
+_LISTED = frozenset({"symptom", "effect", "outcome", "cause", "phase", "cause_confidence"})
+# Members that are for the program, or stand elsewhere on the page.
+_SILENT = frozenset({"hash", "walk", "place", "tree", "step", "time"})
+
+
+def entry_words(entry: Entry) -> str:
+    """One line: what happened, then what was told with it."""
+    if entry.kind == "tree.answered":
+        body = entry.body
+        heading = step_heading(str(body["tree"]), str(body["hash"]), str(body["step"]))
+        return _marked(entry, f"{heading} {body['answer']}")
+    told = [
+        _member(name, value)
+        for name, value in entry.body.items()
+        if name not in _SILENT and value not in (None, "", [], ())
+    ]
+    sentence = SENTENCES.get(entry.kind, entry.kind)
+    return _marked(entry, f"{sentence}: {', '.join(told)}" if told else sentence)
+
+
+def step_heading(tree: str, version: str, step: str) -> str:
+    """The question of a step, from the text that was walked."""
+    found = walks.text_of(tree, version)
+    known = found.steps.get(step) if found else None
+    return known.heading if known else f"{tree}: {step}"
+
+
+def tree_title(slug: str) -> str:
+    """A tree's title; its slug where it is gone."""
+    found = county().trees.get(slug)
+    return found.title if found else slug
+
+
+def _marked(entry: Entry, words: str) -> str:
+    marks = []
+    if entry.struck:
+        marks.append("struck out")
+    elif entry.versions:
+        marks.append("corrected")
+    if entry.skewed:
+        marks.append("the sender's clock was off")
+    return f"{words} ({', '.join(marks)})" if marks else words
+
+
+def _member(name: str, value: object) -> str:
+    label = name.replace("_", " ").replace("cause confidence", "how sure")
+    if isinstance(value, bool):
+        return f"{label}: {'yes' if value else 'no'}"
+    if isinstance(value, list | tuple):
+        return f"{label}: {', '.join(str(item) for item in value)}"
+    text = str(value)
+    if name in _WORDS:
+        return _WORDS[name](text)
+    if name in _LISTED:
+        return f"{label}: {lists.SHOWN.get(text, text)}"
+    return f"{label} {text}"
+
+
+def _quoted(text: str) -> str:
+    return f"“{text}”"
+
+
+# How a member is told where it is more than its name and value.
+_WORDS: dict[str, Callable[[str], str]] = {
+    "article": lambda slug: _quoted(article_title(slug)),
+    "equipment": equipment_name,
+    "rover": person_name,
+    "person": person_name,
+    "text": _quoted,
+    "words": _quoted,
+    "reason": _quoted,
+}
