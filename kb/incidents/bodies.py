@@ -1,0 +1,245 @@
+"""What each kind of event says: one typed body a kind.
+
+All members are optional unless the event means nothing without them: people tell what they
+know, and the rest in a later event. Text that people type freely is named in `TEXT_MEMBERS`,
+since it is what may have to be withheld.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field, JsonValue, model_validator
+
+from kb.incidents.values import (
+    Body,
+    Cause,
+    Confidence,
+    Count,
+    Effect,
+    Flags,
+    Identifier,
+    Instant,
+    Line,
+    Outcome,
+    Phase,
+    Symptom,
+    Text,
+)
+
+TEXT_MEMBERS = frozenset(
+    {
+        "words",
+        "text",
+        "reason",
+        "who_else",
+        "screen",
+        "call_back",
+        "caller_role",
+        "name",
+        "note",
+        "caller_words",
+    }
+)
+
+
+class Call(Body):
+    """call.offered, call.answered, call.ended."""
+
+    call: Identifier | None = None
+    place: Identifier | None = None
+    line: Line | None = None
+    passed_to: Line | None = None
+
+
+class Reported(Body):
+    """incident.reported: where and about what; `happened` is when the office heard of it."""
+
+    place: Identifier | None = None
+    precinct: Identifier | None = None
+    phase: Phase | None = None
+    equipment: Identifier | None = None
+    asset: Identifier | None = None
+    caller_role: Line | None = None
+    call_back: Line | None = None
+    started: Instant | None = None
+    started_estimated: bool | None = None
+
+
+class Described(Body):
+    """incident.described: what is seen and what it does to voting; the last word counts.
+
+    The yes/no members are facts that priority asks for: the trouble keeps the place from
+    opening; no other unit of the class works there; stored ballots grow; one style, language,
+    party or accessible voter cannot vote; another way of voting is in use.
+    """
+
+    symptom: Symptom | None = None
+    effect: Effect | None = None
+    flags: Flags | None = None
+    ballots_inside: bool | None = None
+    wait_minutes: Count | None = None
+    words: Text | None = None
+    screen: Text | None = None
+    blocks_opening: bool | None = None
+    last_of_class: bool | None = None
+    stored_growing: bool | None = None
+    style_stopped: bool | None = None
+    contingency: bool | None = None
+    ballots_affected: Count | None = None
+    voters_affected: Count | None = None
+
+
+class Picked(Body):
+    """search.picked: the article that was opened, its version, and the words that found it."""
+
+    words: Text | None = None
+    article: Identifier
+    hash: Line | None = None
+
+
+class TreeAnswered(Body):
+    """tree.answered: one answer, over one version of a tree, in one walk."""
+
+    tree: Identifier
+    hash: Line
+    step: Identifier
+    answer: Line
+    walk: Identifier | None = None
+
+
+class Rover(Body):
+    """rover.sent, rover.arrived."""
+
+    rover: Identifier
+    reason: Text | None = None
+
+
+class Seal(Body):
+    """seal.removed, seal.applied."""
+
+    seal: Line
+    where: Line | None = None
+    state: Line | None = None
+
+
+class Compartment(Body):
+    """compartment.opened, compartment.closed."""
+
+    compartment: Line
+
+
+class CounterRead(Body):
+    """counter.read: what the device shows; `moment` says before or after the work."""
+
+    asset: Identifier | None = None
+    public: Count | None = None
+    protective: Count | None = None
+    moment: Literal["before", "after"] | None = None
+
+
+class Witness(Body):
+    """witness.named: a sworn worker who saw it, and how they confirmed that."""
+
+    name: Line
+    role: Line | None = None
+    person: Identifier | None = None
+    confirmed_by: Line | None = None
+    party_rule_met: bool | None = None
+
+
+class BallotsMoved(Body):
+    """ballots.moved; a count that is missing means "not counted"."""
+
+    source: Line | None = Field(None, alias="from")
+    to: Line | None = None
+    count: Count | None = None
+    container: Line | None = None
+
+
+class BallotsTallied(Body):
+    """ballots.tallied: what became of stored ballots."""
+
+    stored: Count | None = None
+    accepted: Count | None = None
+    returned: Count | None = None
+
+
+class Swapped(Body):
+    """device.swapped; `memory` says where the memory device went."""
+
+    old: Identifier | None = None
+    new: Identifier | None = None
+    memory: Line | None = None
+
+
+class Said(Body):
+    """note.added, decision.made."""
+
+    text: Text
+    who_else: Line | None = None
+
+
+class Ended(Body):
+    """voting.restored, incident.closed, incident.reopened; `reason`: why no time restored."""
+
+    outcome: Outcome | None = None
+    cause: Cause | None = None
+    cause_confidence: Confidence | None = None
+    reason: Text | None = None
+
+
+class Merged(Body):
+    """incident.merged: `into` is the same case; `parent` a county-wide one that it belongs to."""
+
+    into: Identifier | None = None
+    parent: Identifier | None = None
+    reason: Text | None = None
+
+    @model_validator(mode="after")
+    def _names_a_case(self) -> Merged:
+        if self.into is None and self.parent is None:
+            raise ValueError("names no case: give 'into' (same case) or 'parent' (county-wide)")
+        return self
+
+
+class Corrected(Body):
+    """event.corrected: the body as it should have been; without a replacement it is struck out.
+
+    `happened` corrects the time.
+    """
+
+    event: Identifier
+    replacement: dict[str, JsonValue] | None = None
+    happened: Instant | None = None
+    reason: Text | None = None
+
+
+class Withheld(Body):
+    """text.withheld: text members of an event to be hidden; all of them where none is named."""
+
+    event: Identifier
+    members: tuple[Identifier, ...] = ()
+    reason: Text
+
+    @model_validator(mode="after")
+    def _only_text(self) -> Withheld:
+        if other := sorted(set(self.members) - TEXT_MEMBERS):
+            raise ValueError(
+                f"{', '.join(other)} cannot be withheld; only {', '.join(sorted(TEXT_MEMBERS))}"
+            )
+        return self
+
+
+class Hold(Body):
+    """hold.placed, hold.lifted (shown as litigation hold)."""
+
+    reason: Text | None = None
+
+
+class Mark(Body):
+    """place.ready, place.opened, place.closed, materials.left, materials.received."""
+
+    place: Identifier
+    time: Instant | None = None
+    seals: tuple[Line, ...] = ()

@@ -1,0 +1,32 @@
+"""Who may tell what: for each kind of event, the roles whose entries the record takes."""
+
+from __future__ import annotations
+
+from kb.incidents.kinds import COUNTY, IMPORTED, KINDS, WITHHELD
+
+_DESK = frozenset({"hotline", "lead", "manager"})
+_FIELD = _DESK | {"rover"}
+_LEADING = frozenset({"lead", "manager"})
+_IMPORT = frozenset({"manager", "administrator"})
+
+_EXCEPTIONS: dict[str, frozenset[str]] = {
+    "call.offered": _DESK,
+    "call.answered": _DESK,
+    "call.ended": _DESK,
+    "rover.sent": _DESK,
+    "incident.merged": _DESK,
+    "incident.reopened": _LEADING,
+    "decision.made": _LEADING,
+    WITHHELD: frozenset({"manager"}),
+    "hold.placed": frozenset({"manager"}),
+    "hold.lifted": frozenset({"manager"}),
+    "exposure.recorded": _IMPORT,
+    IMPORTED: _IMPORT,
+} | dict.fromkeys(COUNTY, _IMPORT)
+
+# Everything else is told by whoever works the case. Author, viewer and canvass board tell
+# nothing; the administrator tells rows alone.
+ROLES_FOR: dict[str, frozenset[str]] = {kind: _EXCEPTIONS.get(kind, _FIELD) for kind in KINDS}
+
+# A person corrects what they entered themselves; these correct anybody's.
+CORRECTS_OTHERS = _LEADING
