@@ -1,0 +1,161 @@
+"""Appending to the ledger and reading it. Runs inside the writer's transaction.
+
+What an entry is by itself was checked at the intake; here it meets the record: is the id new,
+is the election known, does the incident belong to it, does a correction fit what it corrects?
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+
+from sqlite_utils import Database
+
+from kb.incidents.events import Event, Receipt, Recorded, from_json
+from kb.incidents.kinds import CORRECTED, WITHHELD, check_body
+from kb.incidents.leaf import leaf, leaf_hash, make_salts
+from kb.incidents.order import root
+from kb.incidents.rows import stamp
+
+
+def append(database: Database, event: Event, *, corrects_others: bool) -> Receipt:
+    """Store one event, or say why not. The receipt has the sequence number of its log.
+
+    `corrects_others`: whether the teller may correct what somebody else entered.
+    """
+    stored = find(database, event.id)
+    if stored is not None:
+        return _again(event, stored)
+    fault = _fault(database, event, corrects_others=corrects_others)
+    if fault:
+        return Receipt(event.id, None, "refused", fault)
+    return Receipt(event.id, _insert(database, event), "new")
+
+
+def find(database: Database, identifier: str) -> Recorded | None:
+    """The event of this id."""
+    return next(_recorded(database, "id = ?", [identifier]), None)
+
+
+def of_incident(database: Database, incident: str) -> list[Event]:
+    """All events of an incident, in the order of the ledger."""
+    return [one.event for one in _recorded(database, "incident = ?", [incident])]
+
+
+def of_log(database: Database, log: str) -> Iterator[Recorded]:
+    """A whole log, in order."""
+    return _recorded(database, "log = ?", [log])
+
+
+def whole(database: Database) -> Iterator[Recorded]:
+    """Every log, the county's first, each in order."""
+    return _recorded(database, "true", [])
+
+
+def loose_corrections(database: Database, log: str) -> list[Event]:
+    """Corrections in a log that belong to no incident: those of a place's marks and notes."""
+    where = "log = ? AND kind = 'event.corrected' AND incident IS NULL"
+    return [one.event for one in _recorded(database, where, [log])]
+
+
+def _recorded(database: Database, where: str, values: Sequence[str]) -> Iterator[Recorded]:
+    query = f"SELECT log, sequence, event FROM ledger WHERE {where} ORDER BY log, sequence"  # noqa: S608 - from the constants above
+    for log, sequence, text in database.execute(query, values):
+        yield Recorded(from_json(text), log, sequence)
+
+
+def _insert(database: Database, event: Event) -> int:
+    log = event.election or ""
+    last = "SELECT coalesce(max(sequence), 0) FROM ledger WHERE log = ?"
+    sequence = int(database.execute(last, [log]).fetchone()[0]) + 1
+    salts = make_salts(event)
+    data = leaf(event, salts)
+    row = (
+        log, sequence, event.id, event.election, event.incident, event.kind,
+        stamp(event.happened), stamp(event.received), event.actor, event.to_json(),
+        json.dumps(salts, sort_keys=True), data, leaf_hash(data), int(event.imported),
+    )  # fmt: skip
+    marks = ", ".join("?" * len(row))
+    database.execute(f"INSERT INTO ledger VALUES ({marks})", row)  # noqa: S608 - question marks
+    return sequence
+
+
+def _again(event: Event, stored: Recorded) -> Receipt:
+    """The same id once more: acknowledged where the content is the same, else shown."""
+    now, then = event.content(), stored.event.content()
+    if now == then:
+        return Receipt(event.id, stored.sequence, "same")
+    differing = [
+        f"{name} is {_shown(now[name])}, stored is {_shown(then[name])}"
+        for name in now
+        if now[name] != then[name]
+    ]
+    return Receipt(
+        event.id,
+        stored.sequence,
+        "refused",
+        f"entry {event.id} is already in the record as no. {stored.sequence} with other "
+        f"content: {'; '.join(differing)}. Enter it anew, or correct the stored one.",
+    )
+
+
+def _shown(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False)
+
+
+def _fault(database: Database, event: Event, *, corrects_others: bool) -> str:
+    """Why the record as it stands cannot take this event; empty where it can."""
+    if event.election is not None and not _known_election(database, event.election):
+        return f"entry {event.id}: there is no election '{event.election}'. Import it first."
+    if event.incident is not None:
+        query = "SELECT election FROM ledger WHERE incident = ? LIMIT 1"
+        other = database.execute(query, [event.incident]).fetchone()
+        if other is not None and other[0] != event.election:
+            return (
+                f"entry {event.id}: incident {event.incident} belongs to election '{other[0]}', "
+                f"not to '{event.election}'."
+            )
+    if event.kind in {CORRECTED, WITHHELD}:
+        return _misfit(database, event, corrects_others=corrects_others)
+    return ""
+
+
+def _known_election(database: Database, election: str) -> bool:
+    query = "SELECT 1 FROM elections WHERE id = ?"
+    return database.execute(query, [election]).fetchone() is not None
+
+
+def _misfit(database: Database, event: Event, *, corrects_others: bool) -> str:
+    """Why a correction or withholding does not fit its target; one not yet here is awaited."""
+    target = corrected_event(database, event)
+    if target is None:
+        return ""
+    if (target.election, target.incident) != (event.election, event.incident):
+        return f"entry {event.id}: {target.id} belongs to another incident or election."
+    if event.kind == WITHHELD:
+        return ""
+    if target.actor != event.actor and not corrects_others:
+        return (
+            f"entry {event.id}: {target.id} was entered by {target.actor}; "
+            "only they, a lead or a manager may correct it."
+        )
+    replacement = event.body.get("replacement")
+    if not isinstance(replacement, dict):
+        return ""
+    _, problems = check_body(target.kind, replacement, f"entry {event.id}: replacement")
+    return "; ".join(str(problem) for problem in problems)
+
+
+def corrected_event(database: Database, correction: Event) -> Event | None:
+    """The event that a correction means, through a chain of corrections if need be."""
+    known: dict[str, Event] = {}
+    name = str(correction.body["event"])
+    while name not in known:
+        stored = find(database, name)
+        if stored is None:
+            return None
+        known[name] = stored.event
+        if stored.event.kind == CORRECTED:
+            name = str(stored.event.body["event"])
+    found = root(known, str(correction.body["event"]))
+    return known[found] if found else None

@@ -1,0 +1,225 @@
+"""The record of one county: what pages, commands and imports ask of it and tell it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import TYPE_CHECKING, Any, cast
+
+from sqlite_utils import Database
+
+from kb.base.clock import now as present
+from kb.base.database import Store
+from kb.base.errors import Problems, Refused
+from kb.incidents.events import Event, Receipt
+from kb.incidents.fold import fold
+from kb.incidents.incident import Incident
+from kb.incidents.intake import admit
+from kb.incidents.places import Device, Election, Exposure, Place, current
+from kb.incidents.roles import CORRECTS_OTHERS
+from kb.incidents.rows import Row
+from kb.incidents.store import desk, ledger, projection, reading
+from kb.incidents.store.reading import Filter, Mark
+from kb.incidents.store.schema import migrations
+
+if TYPE_CHECKING:
+    from kb.people.accounts import Account
+
+
+class Record:
+    """The ledger of a county and what follows from it. Safe for many threads."""
+
+    def __init__(self, store: Store) -> None:
+        self._store = store
+        store.write(migrations.apply)
+
+    # Telling it
+
+    def take(self, entries: Sequence[Mapping[str, object]], actor: Account) -> list[Receipt]:
+        """Admit and store what a person sent; one receipt an entry, in the same order.
+
+        A faulty entry is refused by its receipt and hinders no other. All that is taken is
+        committed together, the projection with it.
+        """
+        received = present()
+        judged = [_judge(entry, actor, received) for entry in entries]
+        corrects_others = not CORRECTS_OTHERS.isdisjoint(actor.roles)
+        return self._store.write(
+            lambda database: _append(database, judged, corrects_others=corrects_others)
+        )
+
+    def append(self, events: Sequence[Event]) -> list[Receipt]:
+        """Store events that were admitted already (imports), all in one transaction."""
+        return self._store.write(lambda database: _append(database, events, corrects_others=True))
+
+    def rebuild(self) -> int:
+        """Make the projection anew from the ledger; returns the number of events."""
+
+        def job(database: Database) -> int:
+            count = projection.rebuild(database)
+            desk.raise_version(database)
+            return count
+
+        return self._store.write(job)
+
+    # Asking it
+
+    def has(self, event: str) -> bool:
+        """Whether an event of this id is in the record."""
+        return ledger.find(self._read(), event) is not None
+
+    def events(self, election: str | None = None, incident: str | None = None) -> list[Event]:
+        """The events of an incident, of an election, or of the county itself, in ledger order."""
+        if incident is not None:
+            return ledger.of_incident(self._read(), incident)
+        return [recorded.event for recorded in ledger.of_log(self._read(), election or "")]
+
+    def incident(self, identifier: str) -> Incident | None:
+        """The incident as it stands, or None where nobody told anything of it."""
+        events = ledger.of_incident(self._read(), identifier)
+        return fold(events) if events else None
+
+    def row(self, identifier: str, now: datetime | None = None) -> Row | None:
+        """The row of one incident, with its number and priority."""
+        found = reading.rows(self._read(), "i.id = ?", [identifier])
+        return self._ranked(found, found[0].election, now)[0] if found else None
+
+    def incidents(
+        self, election: str, *, now: datetime | None = None, **filters: str | datetime | None
+    ) -> list[Row]:
+        """Rows for a list: open ones by priority and age, then closed ones, newest first.
+
+        `filters` are the fields of `reading.Filter`: place, zone, equipment, phase, symptom,
+        effect, flag, status, rover, text, since.
+        """
+        wanted = Filter(**cast("dict[str, Any]", filters))
+        return self._ranked(reading.filtered(self._read(), election, wanted), election, now)
+
+    def number(self, identifier: str) -> int | None:
+        """The short number of an incident, one sequence an election."""
+        query = "SELECT number FROM incidents WHERE id = ?"
+        found = self._read().execute(query, [identifier]).fetchone()
+        return int(found[0]) if found else None
+
+    def by_number(self, election: str, number: int) -> str | None:
+        """The id of the incident with this spoken number."""
+        query = "SELECT id FROM incidents WHERE election = ? AND number = ?"
+        found = self._read().execute(query, [election, number]).fetchone()
+        return str(found[0]) if found else None
+
+    def elections(self) -> list[Election]:
+        """All elections, by date."""
+        return reading.elections(self._read())
+
+    def election(self, identifier: str) -> Election | None:
+        """One election."""
+        query = "SELECT row FROM elections WHERE id = ?"
+        return next(iter(reading.models(self._read(), Election, query, [identifier])), None)
+
+    def current_election(self, now: datetime) -> Election | None:
+        """The election whose day it is, else the nearest; None where there is none."""
+        return current(self.elections(), now)
+
+    def places(self) -> list[Place]:
+        """All places, by id."""
+        return reading.places(self._read())
+
+    def place(self, identifier: str) -> Place | None:
+        """One place."""
+        query = "SELECT row FROM places WHERE id = ?"
+        return next(iter(reading.models(self._read(), Place, query, [identifier])), None)
+
+    def find_places(self, text: str, limit: int = 8) -> list[Place]:
+        """Places by name, id, precinct, asset or phone, the nearest first."""
+        return reading.find_places(self._read(), text, limit)
+
+    def devices(self, place: str | None = None) -> list[Device]:
+        """Devices by asset: all, or those of a place."""
+        return reading.devices(self._read(), place)
+
+    def exposures(self, election: str) -> list[Exposure]:
+        """The turnout of an election."""
+        return reading.exposures(self._read(), election)
+
+    def marks(self, election: str) -> dict[str, dict[str, Mark]]:
+        """The roll call of an election: place, kind of mark, latest mark."""
+        return reading.marks(self._read(), election)
+
+    def size(self) -> int:
+        """How many entries the ledger has."""
+        return int(self._read().execute("SELECT count(*) FROM ledger").fetchone()[0])
+
+    def version(self) -> int:
+        """A number that rises whenever the record changes."""
+        return desk.version(self._read())
+
+    def digest(self) -> str:
+        """SHA-256 of the projection, to compare live with rebuilt."""
+        return projection.digest(self._read())
+
+    # What is kept beside the ledger
+
+    def save_draft(self, owner: str, identifier: str, data: Mapping[str, object]) -> None:
+        """Keep what a person has typed but not entered."""
+        saved = present()
+        self._store.write(
+            lambda database: desk.save_draft(database, owner, identifier, data, saved)
+        )
+
+    def draft(self, owner: str, identifier: str) -> dict[str, Any] | None:
+        """One draft of a person."""
+        return self.drafts(owner).get(identifier)
+
+    def drafts(self, owner: str) -> dict[str, dict[str, Any]]:
+        """A person's drafts by id, the newest first."""
+        return desk.drafts(self._read(), owner)
+
+    def drop_draft(self, owner: str, identifier: str) -> None:
+        """Forget a draft, since it was entered or thrown away."""
+        self._store.write(lambda database: desk.drop_draft(database, owner, identifier))
+
+    def keep_text(self, hash_: str, text: str) -> None:
+        """Keep the text of a tree that is walked, for ever. Raises InputError for a wrong hash."""
+        if self.text(hash_) is None:
+            self._store.write(lambda database: desk.keep_text(database, hash_, text))
+
+    def text(self, hash_: str) -> str | None:
+        """A kept text by its hash."""
+        return desk.text(self._read(), hash_)
+
+    def _read(self) -> Database:
+        return self._store.read()
+
+    def _ranked(self, found: list[Row], election: str, now: datetime | None) -> list[Row]:
+        day = next((one for one in self.elections() if one.id == election), None)
+        places = {place.id: place for place in self.places()}
+        return reading.by_urgency(found, day, places, now or present())
+
+
+def _judge(entry: Mapping[str, object], actor: Account, received: datetime) -> Event | Receipt:
+    if not isinstance(entry, Mapping):
+        return Receipt("", None, "refused", f"an entry is a JSON object, not {entry!r:.40}")
+    try:
+        return admit(entry, actor=actor, received=received)
+    except (Problems, Refused) as error:
+        return Receipt(str(entry.get("id", "")), None, "refused", str(error))
+
+
+def _append(
+    database: Database, judged: Sequence[Event | Receipt], *, corrects_others: bool
+) -> list[Receipt]:
+    receipts: list[Receipt] = []
+    news: list[Event] = []
+    for one in judged:
+        if isinstance(one, Receipt):
+            receipts.append(one)
+            continue
+        receipts.append(ledger.append(database, one, corrects_others=corrects_others))
+        if receipts[-1].state == "new":
+            news.append(one)
+            if one.incident is None:
+                projection.project_row(database, one)
+    projection.project_incidents(database, news)
+    if news:
+        desk.raise_version(database)
+    return receipts
