@@ -91,10 +91,11 @@ def init(folder: Path) -> None:
     Example: latchbook init /srv/latchbook
     """
     from kb.incidents.store.folder import create, open_folder
+    from kb.people.accounts import Account
 
     create(folder)
     opened = open_folder(folder)
-    opened.people.put("admin", "Administrator", ["administrator"], "", "")
+    opened.people.put(Account("admin", "Administrator", frozenset({"administrator"})))
     token = opened.people.make_link("admin", now())
     opened.close()
     click.echo(
@@ -151,7 +152,7 @@ def import_(
                 actor=_command_line(),
             )
             for warning in report.warnings:
-                click.echo(f"warning: {warning}", err=True)
+                click.echo(warning, err=True)
             said = "would be " if check else ""
             click.echo(
                 f"{file}: {said}{report.new} new, {report.changed} changed, {report.same} the same"
@@ -226,9 +227,10 @@ def measure(queries: Path, library: Path | None) -> None:
 
     Example: latchbook measure queries.tsv
     """
-    from kb.search.measure import report
+    from kb.search.report import report
 
-    click.echo(report(queries, _documents(library), _load(library).words))
+    text = queries.read_text(encoding="utf-8")
+    click.echo(report(text, str(queries), _documents(library), _load(library).words))
 
 
 @main.command()
@@ -290,11 +292,11 @@ def bench(what: str, *, as_json: bool) -> None:
 
     Example: latchbook bench search
     """
-    script = Path(__file__).parent.parent / "tests" / "benchmarks" / f"{what}.py"
-    if not script.is_file():
+    root = Path(__file__).parent.parent
+    if not (root / "tests" / "benchmarks" / f"{what}.py").is_file():
         raise StateError("Benchmarks are part of a checkout, not of the installed program.")
-    command = [sys.executable, str(script), *(["--json"] if as_json else [])]
-    sys.exit(subprocess.run(command, check=False).returncode)  # noqa: S603 - our own script
+    command = [sys.executable, "-m", f"tests.benchmarks.{what}", *(["--json"] if as_json else [])]
+    sys.exit(subprocess.run(command, cwd=root, check=False).returncode)  # noqa: S603 - our own
 
 
 def _serve(path: Path, host: str, port: int) -> None:

@@ -161,21 +161,20 @@ def _append(record: Record, found: Plan) -> None:
 
 
 def _take_people(people: People, content: Content, where: str, *, check: bool) -> Report:
-    done = Report("people", where, 0, 0, 0, content.warnings)
-    accounts = {account.login: account for account in people.all()}
-    for row in content.rows:
-        wanted = _account(row.values)
-        before = accounts.get(wanted.login)
-        if before is None:
-            done = replace(done, new=done.new + 1)
-        elif replace(before, disabled=False) == wanted:
-            done = replace(done, same=done.same + 1)
-            continue
-        else:
-            done = replace(done, changed=done.changed + 1)
-        if not check:
-            people.put(wanted.login, wanted.name, wanted.roles, wanted.zone, wanted.phone)
-    return done
+    """People become accounts, all of the file or none."""
+    before = {account.login: account for account in people.all()}
+    wanted = [_account(row.values) for row in content.rows]
+    new = sum(one.login not in before for one in wanted)
+    same = sum(one.login in before and _as_in_file(before[one.login]) == one for one in wanted)
+    if not check:
+        people.put(*wanted)
+    changed = len(wanted) - new - same
+    return Report("people", where, new, changed, same, content.warnings)
+
+
+def _as_in_file(account: Account) -> Account:
+    """The account as its row would give it: the file knows nothing of disabling."""
+    return replace(account, disabled=False)
 
 
 def _account(values: Mapping[str, object]) -> Account:

@@ -7,7 +7,6 @@ nobody in.
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -77,18 +76,18 @@ class People:
             return _account(row)
         raise NotFound(f"There is no account '{login}'.")
 
-    def put(self, login: str, name: str, roles: Iterable[str], zone: str, phone: str) -> str:
-        """Add or change an account; returns "new", "changed" or "same".
+    def put(self, *accounts: Account) -> list[str]:
+        """Add or change accounts, all or none; says of each "new", "changed" or "same".
 
         A password, once set, stays. Raises InputError for a role that does not exist.
         """
-        account = Account(login, name, frozenset(roles), zone, phone)
-        unknown = sorted(account.roles - ROLES.keys())
-        if unknown:
-            raise InputError(
-                f"{login}: no role is called {', '.join(unknown)}; use {', '.join(ROLES)}."
-            )
-        return self._store.write(lambda database: _put(database, account))
+        for account in accounts:
+            if unknown := sorted(account.roles - ROLES.keys()):
+                raise InputError(
+                    f"{account.login}: no role is called {', '.join(unknown)}; "
+                    f"use {', '.join(ROLES)}."
+                )
+        return self._store.write(lambda database: [_put(database, account) for account in accounts])
 
     def set_password(self, login: str, password: str) -> None:
         """Give an account a password; its sessions and links end. Raises InputError, NotFound."""

@@ -14,10 +14,9 @@ from dataclasses import dataclass
 from kb.incidents.lists import EFFECTS, PHASES
 from kb.incidents.places import Election
 from kb.review.counts import Count, by, by_hour, listed, most_first
-from kb.review.rates import FEW, PER_BALLOTS, PER_DEVICES, Rate, rate
+from kb.review.rates import PER_BALLOTS, PER_DEVICES, Rate, rate
 from kb.review.rows import UNKNOWN, Material
 
-TOO_FEW = f"too few to say (under {FEW})"
 NO_BALLOTS = "no ballots known yet"
 
 
@@ -34,17 +33,10 @@ class Totals:
 
 @dataclass(frozen=True)
 class RateLine:
-    """A rate with what it is of, and the words that go with it."""
+    """A rate with what it is of."""
 
     key: str
     rate: Rate
-
-    @property
-    def words(self) -> str:
-        """The rate with its limits as a person reads it; a warning where it is too uncertain."""
-        low, high, value = (f"{x:.2f}" for x in (self.rate.low, self.rate.high, self.rate.value))
-        told = f"{value} ({low} to {high})"
-        return f"{told}, {TOO_FEW}" if self.rate.too_few else told
 
 
 @dataclass(frozen=True)

@@ -73,14 +73,14 @@ def _fault(cells: list[str], judged: Mapping[str, int], nothing: bool) -> str:
 
 
 def only_known(queries: Iterable[Query], slugs: Collection[str]) -> tuple[list[Query], int]:
-    """Keep what a library can answer: judgements of slugs that exist, and queries that keep any.
+    """Keep the queries whose article to open exists, with the judgements of slugs that exist.
 
     Return them with the number of queries left out. A query that nothing fits is kept.
     """
     every = list(queries)
-    kept = []
-    for query in every:
-        known = {slug: grade for slug, grade in query.grades.items() if slug in slugs}
-        if any(known.values()) or not query.grades:
-            kept.append(Query(query.text, known))
+    kept = [
+        Query(query.text, {slug: grade for slug, grade in query.grades.items() if slug in slugs})
+        for query in every
+        if not query.best or not query.best.isdisjoint(slugs)
+    ]
     return kept, len(every) - len(kept)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from hashlib import sha256
 
 from flask import g, request
@@ -15,6 +16,8 @@ from kb.base.errors import InputError, NotFound
 from kb.base.ids import new_id
 from kb.incidents.incident import Incident
 from kb.web.county import county
+
+TICK = timedelta(milliseconds=1)
 
 
 @dataclass(frozen=True)
@@ -35,27 +38,33 @@ def enter(
 ) -> None:
     """Store what was told, all in one go. Raises InputError where any of it was refused.
 
-    A form carries an `entry` id, from which the events' ids follow: a form that is sent
-    twice (a double click, a reload) is stored once.
+    A form carries an `entry` id. The events' ids follow from it and from what was told: a form
+    that is sent twice (a double click, a reload) is stored once, and one that is changed after
+    "back" and sent again is stored as well.
     """
     base = request.form.get("entry") or new_id()
     sent = now()
     entries = [
         {
-            "id": _id(base, place, item.kind),
+            "id": _id(base, item),
             "election": election,
             "incident": incident,
             "kind": item.kind,
-            "happened": format_instant(item.happened or happened or sent),
+            # A millisecond apart, so that what was told first stays first.
+            "happened": format_instant((item.happened or happened or sent) + place * TICK),
             "sent": format_instant(sent),
             "body": dict(item.body),
         }
         for place, item in enumerate(told)
     ]
-    if not entries or county().record.has(str(entries[0]["id"])):
-        return
-    receipts = county().record.take(entries, g.session.account)
-    refused = [receipt.message for receipt in receipts if receipt.state == "refused"]
+    record = county().record
+    receipts = record.take(entries, g.session.account)
+    refused = [
+        receipt.message
+        for receipt in receipts
+        # Refused since it is there already, at the time of the first sending: that is well.
+        if receipt.state == "refused" and not record.has(receipt.id)
+    ]
     if refused:
         raise InputError("This was not stored: " + " ".join(refused))
 
@@ -68,6 +77,6 @@ def incident_or_404(identifier: str) -> Incident:
     return found
 
 
-def _id(base: str, place: int, kind: str) -> str:
-    digest = sha256(f"{base}/{place}/{kind}".encode()).digest()
-    return str(uuid.UUID(bytes=digest[:16], version=4))
+def _id(base: str, told: Told) -> str:
+    content = json.dumps([base, told.kind, told.body], sort_keys=True)
+    return str(uuid.UUID(bytes=sha256(content.encode()).digest()[:16], version=4))

@@ -8,13 +8,14 @@ not counted. Judge the ratios: the absolute times are the machine's.
 
 from __future__ import annotations
 
+import json
 import random
 import statistics
 import sys
 import time
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 import numpy as np
 
@@ -139,11 +140,14 @@ def measured(sizes: tuple[int, ...] = SIZES, queries: int = 200, rounds: int = 5
 
 
 def main() -> int:
-    """Print a line a size; 1 where a kept result differs from an uncached one."""
+    """Print a line a size, or JSON; 1 where a kept result differs from an uncached one."""
     rows = measured()
-    for row in rows:
-        goal = GOALS[row.documents]
-        sys.stdout.write(f"{row}   (goal for the whole search: {goal:.1f} or less)\n")
+    if "--json" in sys.argv:
+        sys.stdout.write(json.dumps([asdict(row) for row in rows]) + "\n")
+    else:
+        for row in rows:
+            goal = GOALS[row.documents]
+            sys.stdout.write(f"{row}   (goal for the whole search: {goal:.1f} or less)\n")
     return int(not all(row.same for row in rows))
 
 

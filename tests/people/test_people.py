@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -11,11 +12,13 @@ from argon2 import extract_parameters
 
 from kb.base.database import Store
 from kb.base.errors import InputError, NotFound
+from kb.people.accounts import Account
 from kb.people.passwords import hash_password
 from kb.people.roles import PERMISSIONS, ROLES, may
 from kb.people.store import LINK_HOURS, People, migrations
 
 NOON = datetime(2026, 11, 3, 12, tzinfo=UTC)
+WREN = Account("wren", "Wren Tallow", frozenset({"hotline"}), "", "555-0101")
 GOOD = "four unrelated words here"
 
 
@@ -30,20 +33,21 @@ def store(tmp_path: Path) -> Iterator[Store]:
 @pytest.fixture
 def people(store: Store) -> People:
     found = People(store)
-    found.put("wren", "Wren Tallow", ["hotline"], "", "555-0101")
+    found.put(WREN)
     return found
 
 
 def test_put_says_what_it_did_and_keeps_the_password(people: People) -> None:
     people.set_password("wren", GOOD)
-    assert people.put("wren", "Wren Tallow", ["hotline"], "", "555-0101") == "same"
-    assert people.put("wren", "Wren Tallow", ["hotline", "lead"], "", "555-0101") == "changed"
+    assert people.put(WREN) == ["same"]
+    assert people.put(replace(WREN, roles=frozenset({"hotline", "lead"}))) == ["changed"]
     assert people.sign_in("wren", GOOD, NOON, 8)
 
 
 def test_an_unknown_role_is_refused_with_the_known_ones(people: People) -> None:
     with pytest.raises(InputError, match=r"no role is called boss; use hotline, lead"):
-        people.put("x", "X", ["boss", "rover"], "", "")
+        people.put(Account("y", "Y", frozenset()), Account("x", "X", frozenset({"boss", "rover"})))
+    assert [account.login for account in people.all()] == ["wren"]
 
 
 # OWASP Password Storage Cheat Sheet: argon2id with 19 MiB, 2 passes, 1 lane (from memory).

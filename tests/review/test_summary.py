@@ -6,7 +6,7 @@ import pytest
 
 from kb.incidents.rows import Row
 from kb.review.rows import Material, material
-from kb.review.summary import NO_BALLOTS, TOO_FEW, RateLine, summarise
+from kb.review.summary import NO_BALLOTS, RateLine, summarise
 from tests.review.conftest import DEVICES, ELECTION, EXPOSURES, PLACES, Make
 
 
@@ -51,10 +51,12 @@ def test_rates_take_usable_places_alone(whole: Material) -> None:
 def test_few_faults_are_said_to_be_few(whole: Material) -> None:
     found = summarise(whole).rates
     assert found is not None
-    words = {line.key: line.words for line in found.by_equipment}
-    assert words["bmd"].endswith(TOO_FEW)
+    of_class = {line.key: line.rate for line in found.by_equipment}
+    assert of_class["bmd"].too_few
+    assert not of_class["scanner"].too_few
     # 5 on 800 with Garwood's 1.623 and 11.668 over 0.8 thousand.
-    assert words["scanner"] == "6.25 (2.03 to 14.59)"
+    scanner = of_class["scanner"]
+    assert (scanner.value, round(scanner.low, 2), round(scanner.high, 2)) == (6.25, 2.03, 14.59)
 
 
 def test_devices_count_every_fault_of_their_class(whole: Material) -> None:

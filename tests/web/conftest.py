@@ -1,0 +1,170 @@
+"""A small invented county behind the pages, and a browser that checks every page it gets."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import html5lib
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
+
+from kb.base.clock import now
+from kb.exchange.store import import_table
+from kb.incidents.store.folder import Folder, create, open_folder
+from kb.library.article import Library
+from kb.library.store import load, shipped
+from kb.people.accounts import Account
+from kb.people.roles import ROLES
+from kb.search.index import Index
+from kb.triage.tree import Tree
+from kb.triage.trees import load_trees
+from kb.web.app import create_app
+from kb.web.county import County
+from kb.web.documents import documents
+
+PASSWORD = "four unrelated words here"
+ADMIN = Account("setup", "Set-up", frozenset({"administrator"}))
+HERE = Path(__file__).parent
+
+
+@pytest.fixture(scope="session")
+def library() -> Library:
+    return load(shipped())[0]
+
+
+@pytest.fixture(scope="session")
+def trees(library: Library) -> dict[str, Tree]:
+    return load_trees(library)
+
+
+@pytest.fixture(scope="session")
+def index(library: Library, trees: dict[str, Tree]) -> Index:
+    return Index(documents(library, trees, {}), library.words)
+
+
+@pytest.fixture(scope="session")
+def prepared(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with two places, their devices, and one person a role; made once."""
+    path = tmp_path_factory.mktemp("county") / "data"
+    create(path, 'county = "Tamarisk County"\nhotline = "555-0100"\n')
+    folder = open_folder(path)
+    files = tmp_path_factory.mktemp("files")
+    today = now().date()
+    (files / "elections.csv").write_text(
+        f"election,name,date,time_zone,opens,closes\nnow,General election,{today},UTC,00:01,23:59\n"
+    )
+    (files / "places.csv").write_text(
+        "place,name,address,latitude,longitude,zone,phone,opens,closes,precincts,registered,expected_voters\n"
+        "P1,Mill Hall,1 Mill Lane,31.1,-41.1,North,555-0111,,,101 102,900,400\n"
+        "P2,Mill School,2 Mill Lane,31.2,-41.2,South,555-0112,,,103,800,300\n"
+    )
+    (files / "equipment.csv").write_text(
+        "asset,equipment,model,batch,place,spare,seals,public_counter,protective_counter\n"
+        "SC-1,scanner,A,S1,P1,no,K100 K101,0,5000\n"
+        "BX-1,ballot-box,B,B1,P1,no,K102,,\n"
+        "SC-9,scanner,A,S1,,yes,,0,4000\n"
+    )
+    for kind in ("elections", "places", "equipment"):
+        import_table(folder.record, folder.people, kind, files / f"{kind}.csv", actor=ADMIN)
+    for role in ROLES:
+        folder.people.put(
+            Account(role, f"{role.title()} Person", frozenset({role}), "", "555-0120")
+        )
+    folder.people.set_password("hotline", PASSWORD)
+    # One argon2 run serves all: the hash is copied, which only a test may do.
+    folder.store.write(
+        lambda database: database.conn.execute(
+            "UPDATE accounts SET password = (SELECT password FROM accounts WHERE login = 'hotline')"
+        )
+    )
+    folder.close()
+    return path
+
+
+@pytest.fixture
+def folder(prepared: Path, tmp_path: Path) -> Iterator[Folder]:
+    shutil.copytree(prepared, tmp_path / "data")
+    opened = open_folder(tmp_path / "data")
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def app(folder: Folder, library: Library, trees: dict[str, Tree], index: Index) -> Flask:
+    app = create_app(County(folder, library, trees, index, {}))
+    app.testing = True
+    return app
+
+
+class Browser:
+    """A test client that signs in, sends forms with their token, and reads every page closely."""
+
+    def __init__(self, client: FlaskClient) -> None:
+        self.client = client
+        self.page = ""
+
+    def get(self, address: str, status: int = 200) -> str:
+        return self._take(self.client.get(address), status)
+
+    def post(self, address: str, status: int = 303, **fields: Any) -> str:
+        token = self._token()
+        self._take(self.client.post(address, data={"form_token": token, **fields}), status)
+        return self.location
+
+    def _token(self) -> str:
+        found = re.search(r'name="form_token" value="([^"]+)"', self.page)
+        return found.group(1) if found else ""
+
+    def _take(self, response: TestResponse, status: int) -> str:
+        assert response.status_code == status, (response.status_code, response.text[:2000])
+        self.location = response.headers.get("Location", "")
+        for header in ("Content-Security-Policy", "X-Content-Type-Options", "Referrer-Policy"):
+            assert header in response.headers
+        if status != 303 and response.text.startswith("<!doctype"):
+            self.page = response.text
+            check_page(response.text)
+        return response.text
+
+
+def check_page(text: str) -> None:
+    """Valid HTML5, a title, one h1, unique ids, a label for each field, nothing inline."""
+    parser = html5lib.HTMLParser(strict=True, namespaceHTMLElements=False)
+    root = parser.parse(text)
+    assert (root.findtext("head/title") or "").strip()
+    assert len(list(root.iter("h1"))) == 1
+    ids = [element.get("id") for element in root.iter() if element.get("id")]
+    assert len(ids) == len(set(ids)), f"an id stands twice: {sorted(ids)}"
+    labelled = {label.get("for") for label in root.iter("label")}
+    for field in [*root.iter("input"), *root.iter("select"), *root.iter("textarea")]:
+        if field.get("type") != "hidden":
+            assert field.get("id") in labelled, f"no label for {field.get('name')}"
+    for element in root.iter():
+        assert not element.get("style"), "inline style"
+        assert not any(name.startswith("on") for name in element.keys()), "inline script"  # noqa: SIM118 - an element's keys
+    assert all(script.get("src") for script in root.iter("script")), "inline script"
+    assert not list(root.iter("style")), "inline style"
+
+
+@pytest.fixture
+def anonymous(app: Flask) -> Browser:
+    return Browser(app.test_client())
+
+
+@pytest.fixture
+def sign_in(app: Flask) -> Callable[[str], Browser]:
+    """A signed-in browser for a role."""
+
+    def enter(role: str) -> Browser:
+        browser = Browser(app.test_client())
+        browser.get("/sign-in")
+        browser.post("/sign-in", login=role, password=PASSWORD)
+        browser.get("/library")
+        return browser
+
+    return enter

@@ -1,0 +1,188 @@
+"""Everything is closed unless opened: each route is listed with its permission, and held."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from flask import Flask
+
+from kb.people.roles import PERMISSIONS, ROLES
+from kb.web.access import EVERYONE, SIGNED_IN, permission_of
+from tests.web.conftest import PASSWORD, Browser
+
+# Every route of the program and who it is open to. A new route fails here until it is listed.
+ROUTES = {
+    "static": EVERYONE,
+    "health": EVERYONE,
+    "signin.sign_in": EVERYONE,
+    "signin.take_sign_in": EVERYONE,
+    "signin.first_password": EVERYONE,
+    "signin.take_first_password": EVERYONE,
+    "signin.home": SIGNED_IN,
+    "signin.sign_out": SIGNED_IN,
+    "calls.board": "take calls",
+    "calls.new_call": "take calls",
+    "calls.places": "take calls",
+    "calls.page": "take calls",
+    "calls.results": "take calls",
+    "calls.draft": "take calls",
+    "calls.notes": "take calls",
+    "calls.pick": "take calls",
+    "calls.article": "take calls",
+    "calls.tree": "take calls",
+    "calls.answer": "take calls",
+    "calls.finish": "take calls",
+    "rounds.stops": "work a stop",
+    "rounds.stop": "work a stop",
+    "rounds.task": "work a stop",
+    "rounds.take_task": "work a stop",
+    "rounds.tree": "work a stop",
+    "rounds.answer": "work a stop",
+    "rounds.article": "work a stop",
+    "now.board": "watch the day",
+    "now.table": "watch the day",
+    "incidents.register": "read incidents",
+    "incidents.incident": "read incidents",
+    "incidents.place": "read incidents",
+    "library.browse": "read the library",
+    "library.article": "read the library",
+    "library.tree": "read the library",
+    "review.summary": "review",
+    "office.board": "see the office",
+    "office.link": "manage people",
+}
+
+
+def test_every_route_is_listed_with_the_permission_it_holds(app: Flask) -> None:
+    found = {rule.endpoint: permission_of(app, rule.endpoint) for rule in app.url_map.iter_rules()}
+    assert found == ROUTES
+
+
+def test_a_view_without_a_permission_is_closed(
+    app: Flask, sign_in: Callable[[str], Browser]
+) -> None:
+    app.add_url_rule("/forgotten", "forgotten", lambda: "secret")
+    for role in ROLES:
+        assert "secret" not in sign_in(role).get("/forgotten", 403)
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_each_role_gets_in_where_the_table_says_and_nowhere_else(
+    app: Flask, sign_in: Callable[[str], Browser], role: str
+) -> None:
+    browser = sign_in(role)
+    for rule in app.url_map.iter_rules():
+        permission = ROUTES[rule.endpoint]
+        if permission in {EVERYONE, SIGNED_IN}:
+            continue
+        address = rule.rule
+        for argument in rule.arguments:
+            address = address.replace(f"<{argument}>", "x")
+        method = "POST" if "POST" in (rule.methods or set()) else "GET"
+        response = browser.client.open(
+            address, method=method, data={"form_token": browser._token()}
+        )
+        allowed = role in PERMISSIONS[permission]
+        assert (response.status_code == 403) is not allowed, (method, address, response.status_code)
+        if not allowed:
+            assert "Your role may not do this" in response.text
+
+
+def test_without_a_session_every_page_leads_to_sign_in_and_every_form_is_refused(
+    app: Flask, anonymous: Browser
+) -> None:
+    for rule in app.url_map.iter_rules():
+        if ROUTES[rule.endpoint] == EVERYONE:
+            continue
+        address = rule.rule
+        for argument in rule.arguments:
+            address = address.replace(f"<{argument}>", "x")
+        if "POST" in (rule.methods or set()):
+            assert anonymous.client.post(address).status_code == 401
+        else:
+            response = anonymous.client.get(address)
+            assert response.status_code == 303
+            assert response.headers["Location"].startswith("/sign-in?next=")
+
+
+def test_a_form_without_its_token_or_from_elsewhere_changes_nothing(
+    sign_in: Callable[[str], Browser],
+) -> None:
+    browser = sign_in("hotline")
+    before = browser.get("/calls")
+    assert browser.client.post("/calls").status_code == 403
+    assert browser.client.post("/calls", data={"form_token": "made up"}).status_code == 403
+    token = browser._token()
+    elsewhere = browser.client.post(
+        "/calls", data={"form_token": token}, headers={"Sec-Fetch-Site": "cross-site"}
+    )
+    assert elsewhere.status_code == 403
+    assert browser.get("/calls").count("<tr") == before.count("<tr")
+
+
+@pytest.mark.parametrize(
+    ("login", "password"), [("hotline", "wrong"), ("ghost", PASSWORD), ("", "")]
+)
+def test_wrong_sign_in_says_so_and_keeps_the_login(
+    anonymous: Browser, login: str, password: str
+) -> None:
+    anonymous.get("/sign-in")
+    anonymous.post("/sign-in", 403, login=login, password=password)
+    assert "Login and password do not fit together" in anonymous.page
+    assert f'value="{login}"' in anonymous.page
+    assert "<title>Error:" in anonymous.page
+
+
+@pytest.mark.parametrize(
+    ("wanted", "reached"),
+    [
+        ("/library?q=jam", "/library?q=jam"),
+        ("//evil.example/", "/"),
+        ("/\\evil.example", "/"),
+        ("https://evil.example", "/"),
+    ],
+)
+def test_sign_in_goes_on_where_one_wanted_to_go_but_never_to_another_site(
+    anonymous: Browser, wanted: str, reached: str
+) -> None:
+    anonymous.get("/sign-in")
+    anonymous.post("/sign-in", login="hotline", password=PASSWORD, next=wanted)
+    assert anonymous.location == reached
+
+
+def test_sign_out_ends_the_session_on_the_server(
+    app: Flask, sign_in: Callable[[str], Browser]
+) -> None:
+    browser = sign_in("hotline")
+    cookie = browser.client.get_cookie("latchbook")
+    assert cookie
+    assert cookie.http_only
+    assert cookie.same_site == "Lax"
+    browser.post("/sign-out")
+    thief = app.test_client()
+    thief.set_cookie("latchbook", cookie.value)
+    assert thief.get("/calls").status_code == 303
+
+
+def test_a_one_time_link_sets_a_password_once(
+    sign_in: Callable[[str], Browser], anonymous: Browser
+) -> None:
+    office = sign_in("administrator")
+    office.get("/office")
+    office.post("/office/people/rover/link", 200)
+    address = office.page.split("/first-password/")[1].split('"')[0]
+    anonymous.get(f"/first-password/{address}")
+    anonymous.post(f"/first-password/{address}", 422, password="short", again="short")
+    assert "Use at least 12" in anonymous.page
+    anonymous.post(
+        f"/first-password/{address}", 422, password="a good long password", again="not the same one"
+    )
+    assert "The two entries differ" in anonymous.page
+    anonymous.post(
+        f"/first-password/{address}", password="a good long password", again="a good long password"
+    )
+    anonymous.get(f"/first-password/{address}", 404)
+    anonymous.get("/sign-in")
+    anonymous.post("/sign-in", login="rover", password="a good long password")
+    assert anonymous.location == "/"

@@ -1,0 +1,237 @@
+"""A call from the first ring to its outcome, as the server sees it (no scripts)."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from kb.incidents.incident import Incident
+from kb.incidents.store.folder import Folder
+from kb.library.article import Library
+from tests.web.conftest import Browser
+
+SignIn = Callable[[str], Browser]
+
+
+@pytest.fixture
+def desk(sign_in: SignIn) -> Browser:
+    return sign_in("hotline")
+
+
+@pytest.fixture
+def call(desk: Browser) -> str:
+    """The address of a new call."""
+    desk.get("/calls")
+    address = desk.post("/calls")
+    desk.get(address)
+    return address
+
+
+def case_of(folder: Folder, call: str) -> Incident:
+    found = folder.record.incident(call.rpartition("/")[2])
+    assert found is not None
+    return found
+
+
+def test_answering_starts_the_case_by_itself(folder: Folder, call: str) -> None:
+    case = case_of(folder, call)
+    assert case.answered is not None
+    assert case.election == "now"
+    assert folder.record.number(case.id) == 1
+
+
+def test_place_and_words_are_stored_and_results_show_stop_line_and_first_step(
+    desk: Browser, folder: Folder, call: str, library: Library
+) -> None:
+    desk.post(f"{call}/notes", place="Mill Hall", words="ballot stuck going in", phase="voting")
+    page = desk.get(call)
+    case = case_of(folder, call)
+    assert (case.place, case.words, case.phase) == ("P1", "ballot stuck going in", "voting")
+    article = library.articles["jam-at-entry"]
+    assert article.title in page
+    assert article.stop in page
+    assert "First:" in page
+    assert "555-0111" in page
+
+
+@pytest.mark.parametrize("typed", ["P1", "mill hall", "101", "SC-1", "555-0111", "P1 · Mill Hall"])
+def test_a_place_is_found_by_number_name_precinct_device_or_phone(
+    desk: Browser, folder: Folder, call: str, typed: str
+) -> None:
+    desk.post(f"{call}/notes", place=typed)
+    assert case_of(folder, call).place == "P1"
+
+
+def test_several_places_are_offered_and_what_was_typed_is_kept(
+    desk: Browser, folder: Folder, call: str
+) -> None:
+    desk.post(f"{call}/notes", 422, place="mill", words="it is stuck")
+    assert "Several places fit" in desk.page
+    assert "<title>Error:" in desk.page
+    assert 'value="it is stuck"' in desk.page
+    assert case_of(folder, call).words is None
+    desk.post(f"{call}/notes", place="mill", place_pick="P2", words="it is stuck")
+    assert case_of(folder, call).place == "P2"
+
+
+def test_an_unknown_place_says_what_to_try(desk: Browser, call: str) -> None:
+    desk.post(f"{call}/notes", 422, place="Atlantis")
+    assert "No place fits “Atlantis”" in desk.page
+
+
+def test_only_what_changed_becomes_an_entry(desk: Browser, folder: Folder, call: str) -> None:
+    desk.post(f"{call}/notes", place="P1", words="it is stuck")
+    desk.get(call)
+    before = folder.record.size()
+    desk.post(f"{call}/notes", place="P1", words="it is stuck")
+    assert folder.record.size() == before
+
+
+def test_a_form_sent_twice_is_stored_once(desk: Browser, folder: Folder, call: str) -> None:
+    for _ in range(2):
+        desk.post(f"{call}/pick/jam-at-entry", words="stuck", entry="one-form")
+    assert len(case_of(folder, call).articles) == 1
+
+
+def test_a_form_changed_after_going_back_is_stored_as_well(
+    desk: Browser, folder: Folder, call: str
+) -> None:
+    for note in ("first", "second"):
+        desk.post(f"{call}/finish", effect="none", way="open", note=note, entry="one-form")
+    assert [said.text for said in case_of(folder, call).notes] == ["first", "second"]
+
+
+def test_text_that_looks_personal_is_asked_about_first(
+    desk: Browser, folder: Folder, call: str
+) -> None:
+    desk.post(f"{call}/notes", 422, words="voter 078-05-1120 cannot be found")
+    assert "This looks like" in desk.page
+    assert case_of(folder, call).words is None
+    desk.post(f"{call}/notes", words="voter 078-05-1120 cannot be found", keep="yes")
+    assert case_of(folder, call).words
+
+
+def test_a_draft_survives_a_closed_browser(desk: Browser, sign_in: SignIn, call: str) -> None:
+    token = desk._token()
+    desk.client.post(
+        f"{call}/draft", data={"form_token": token, "note": "half a sentence", "x": "y"}
+    )
+    again = sign_in("hotline")
+    assert "half a sentence" in again.get(call)
+    assert call in again.get("/calls")
+
+
+def test_opening_an_article_is_kept_with_the_words_and_fills_the_case(
+    desk: Browser, folder: Folder, call: str, library: Library
+) -> None:
+    desk.post(f"{call}/notes", place="P1", words="stuck")
+    desk.get(call)
+    address = desk.post(f"{call}/pick/jam-at-entry", words="stuck fast in the slot")
+    page = desk.get(address)
+    case = case_of(folder, call)
+    picked = case.articles[-1]
+    assert (picked.slug, picked.words) == ("jam-at-entry", "stuck fast in the slot")
+    assert picked.hash == library.articles["jam-at-entry"].hash
+    assert (case.equipment, case.symptom) == ("scanner", "jam")
+    assert "Not set: ask the office" in page
+    assert "Walk through it" in page
+
+
+def test_a_tree_is_walked_answers_change_and_none_is_lost(
+    desk: Browser, folder: Folder, call: str
+) -> None:
+    tree = f"{call}/tree/ballot-jam"
+    page = desk.get(tree)
+    first = page.split('name="step" value="')[1].split('"')[0]
+    no = "No"
+    desk.post(tree, step=first, answer=no)
+    page = desk.get(tree)
+    assert "Answered so far" in page
+    desk.get(f"{tree}/{first}")
+    assert "Answered before: “No”" in desk.page
+    labels = [part.split('"')[0] for part in desk.page.split('name="answer" value="')[1:]]
+    other = next(label for label in labels if label != no)
+    desk.post(tree, step=first, answer=other)
+    case = case_of(folder, call)
+    assert [given.answer for given in case.walks[0].history] == [no, other]
+    assert [answer for _, _, answer in case.walks[0].answers] == [other]
+
+
+def test_an_answer_that_is_none_is_refused(desk: Browser, folder: Folder, call: str) -> None:
+    tree = f"{call}/tree/ballot-jam"
+    step = desk.get(tree).split('name="step" value="')[1].split('"')[0]
+    desk.post(tree, 400, step=step, answer="Perhaps")
+    assert "Pick one of the answers" in desk.page
+    desk.get(tree)
+    desk.post(tree, 400, step="ballot-jam.gone", answer="No")
+    assert not case_of(folder, call).walks
+
+
+def test_a_walk_is_finished_on_the_text_it_began_on(
+    desk: Browser, folder: Folder, call: str, library: Library
+) -> None:
+    tree = f"{call}/tree/ballot-jam"
+    step = desk.get(tree).split('name="step" value="')[1].split('"')[0]
+    desk.post(tree, step=step, answer="No")
+    version = case_of(folder, call).walks[0].hash
+    assert folder.record.text(version) == library.trees["ballot-jam"].text
+
+
+def finish(desk: Browser, call: str, status: int = 303, **fields: object) -> None:
+    desk.get(call)
+    desk.post(f"{call}/finish", status, **fields)
+
+
+def test_closing_needs_the_time_it_worked_again_or_the_reason(
+    desk: Browser, folder: Folder, call: str
+) -> None:
+    finish(
+        desk, call, 422, effect="device", way="close", outcome="fixed-by-phone", note="kept text"
+    )
+    assert "Give the time it worked again, or the reason" in desk.page
+    assert "kept text" in desk.page
+    assert case_of(folder, call).status == "open"
+    finish(desk, call, effect="device", way="close", outcome="fixed-by-phone", restored="00:00")
+    case = case_of(folder, call)
+    assert (case.status, case.outcome, case.effect) == ("closed", "fixed-by-phone", "device")
+    assert case.restored is not None
+
+
+def test_all_faults_of_the_finish_are_told_at_once(desk: Browser, call: str) -> None:
+    finish(desk, call, 422, wait_minutes="many", way="rover")
+    for fault in ("Say what it does to voting", "not a whole number", "Pick the rover to send"):
+        assert fault in desk.page
+
+
+def test_a_rover_is_sent_and_the_case_stays_open(desk: Browser, folder: Folder, call: str) -> None:
+    finish(desk, call, effect="slowed", way="rover", rover="rover", reason="bring a roller kit")
+    case = case_of(folder, call)
+    assert (case.rover, case.status, case.effect) == ("rover", "open", "slowed")
+    assert call not in desk.get("/calls").split("Open cases")[0]
+
+
+def test_another_open_case_of_the_place_is_pointed_out(desk: Browser, call: str) -> None:
+    desk.post(f"{call}/notes", place="P1", words="stuck")
+    desk.get("/calls")
+    second = desk.post("/calls")
+    desk.get(second)
+    desk.post(f"{second}/notes", place="P1")
+    assert "This place has 1 open case" in desk.get(second)
+
+
+def test_results_alone_for_words_as_typed(desk: Browser, call: str) -> None:
+    text = desk.get(f"{call}/results?q=no+power+at+all")
+    assert "<html" not in text
+    assert "Scanner shows no sign of power" in text
+    assert "Type what the caller says" in desk.get(f"{call}/results?q=")
+
+
+def test_places_as_typed(desk: Browser) -> None:
+    answer = desk.client.get("/calls/places?q=mill").get_json()
+    assert [place["value"] for place in answer] == ["P1 · Mill Hall", "P2 · Mill School"]
+
+
+def test_a_call_that_does_not_exist(desk: Browser) -> None:
+    desk.get("/calls/00000000-0000-4000-8000-000000000000", 404)
+    assert "There is no such incident" in desk.page

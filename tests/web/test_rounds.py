@@ -1,0 +1,144 @@
+"""A rover's stop: arrive, counter, seal, two witnesses, opened and closed, restore."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from kb.incidents.incident import Incident
+from kb.incidents.store.folder import Folder
+from tests.web.conftest import Browser
+
+SignIn = Callable[[str], Browser]
+
+
+@pytest.fixture
+def stop(sign_in: SignIn) -> str:
+    """A stop of the rover at Mill Hall; its address."""
+    desk = sign_in("hotline")
+    desk.get("/calls")
+    call = desk.post("/calls")
+    desk.get(call)
+    desk.post(f"{call}/notes", place="P1", words="lid will not shut")
+    desk.get(call)
+    desk.post(f"{call}/pick/box-lid-will-not-latch", words="lid will not shut")
+    desk.get(call)
+    desk.post(f"{call}/finish", effect="device", way="rover", rover="rover", reason="new latch")
+    return call.replace("/calls/", "/rounds/")
+
+
+@pytest.fixture
+def rover(sign_in: SignIn, stop: str) -> Browser:
+    browser = sign_in("rover")
+    browser.get(stop)
+    return browser
+
+
+def case_of(folder: Folder, stop: str) -> Incident:
+    found = folder.record.incident(stop.rpartition("/")[2])
+    assert found is not None
+    return found
+
+
+def do(rover: Browser, stop: str, task: str, status: int = 303, **fields: object) -> None:
+    rover.get(f"{stop}/do/{task}")
+    rover.post(f"{stop}/do/{task}", status, **fields)
+
+
+def test_the_stop_says_where_whom_what_and_the_stop_line(rover: Browser, stop: str) -> None:
+    assert "Mill Hall" in rover.get("/rounds")
+    page = rover.get(stop)
+    for expected in ("1 Mill Lane", "555-0111", "lid will not shut", "With ballots inside"):
+        assert expected in page
+
+
+def test_a_whole_stop(rover: Browser, folder: Folder, stop: str) -> None:
+    rover.post(f"{stop}/do/arrived")
+    do(rover, stop, "counter", asset="SC-1", public="1,204", protective="6204", moment="before")
+    do(rover, stop, "seal", way="removed", seal="K102", where="main ballot box", state="whole")
+    do(rover, stop, "compartment", way="opened", compartment="main ballot box")
+    do(rover, stop, "compartment", way="closed", compartment="main ballot box")
+    do(
+        rover,
+        stop,
+        "seal",
+        way="applied",
+        other_seal="K999",
+        where="main ballot box",
+        state="whole",
+    )
+    do(
+        rover, stop, "witnesses",
+        name1="Wren Tallow", role1="chief judge", confirmed1="signature",
+        name2="Odd Marsh", role2="poll worker", confirmed2="paper number",
+    )  # fmt: skip
+    do(rover, stop, "note", text="latch bent, spare fitted")
+    do(rover, stop, "restore", outcome="fixed-on-site", cause="wear")
+    case = case_of(folder, stop)
+    assert case.arrived is not None
+    assert [(one.asset, one.public, one.moment) for one in case.counters] == [
+        ("SC-1", 1204, "before")
+    ]
+    assert [one.number for one in case.seals_off] == ["K102"]
+    assert [one.number for one in case.seals_on] == ["K999"]
+    assert [one.name for one in case.witnesses] == ["Wren Tallow", "Odd Marsh"]
+    assert case.compartments[0].closed is not None
+    assert (case.status, case.outcome, case.cause) == ("closed", "fixed-on-site", "wear")
+    assert case.restored is not None
+    page = rover.get("/rounds")
+    assert "No open stop" in page
+    assert "Done today" in page
+
+
+@pytest.mark.parametrize(
+    ("task", "fields", "fault"),
+    [
+        ("counter", {"asset": "SC-1", "public": "12o4", "moment": "before"}, "not a whole number"),
+        (
+            "counter",
+            {"asset": "SC-9", "public": "1", "moment": "after"},
+            "does not stand at this place",
+        ),
+        ("seal", {"where": "other", "way": "removed"}, "Pick the seal from the list"),
+        ("seal", {"seal": "K102", "where": "other"}, "came off or went on"),
+        ("witnesses", {"name1": "Wren Tallow", "name2": "wren tallow"}, "Two different persons"),
+        ("witnesses", {"name1": "Wren Tallow"}, "Name witness 2"),
+        ("compartment", {"way": "opened"}, "what was opened or closed"),
+        ("note", {"text": "  "}, "Write the note"),
+        ("note", {"text": "x", "happened": "25:00"}, "is not a time"),
+        ("restore", {"outcome": "stopped-and-secured"}, "Say why there is no time"),
+        ("restore", {}, "Say how it ended"),
+    ],
+)
+def test_a_fault_is_told_beside_its_field_and_nothing_is_stored(
+    rover: Browser, folder: Folder, stop: str, task: str, fields: dict[str, str], fault: str
+) -> None:
+    before = folder.record.size()
+    do(rover, stop, task, 422, **fields)
+    assert fault in rover.page
+    assert "<title>Error:" in rover.page
+    assert folder.record.size() == before
+
+
+def test_what_was_typed_comes_back_with_the_fault(rover: Browser, stop: str) -> None:
+    do(rover, stop, "witnesses", 422, name1="Wren Tallow")
+    assert 'value="Wren Tallow"' in rover.page
+
+
+def test_a_walk_begun_on_the_phone_goes_on_at_the_stop(
+    sign_in: SignIn, rover: Browser, stop: str
+) -> None:
+    desk = sign_in("hotline")
+    tree = stop.replace("/rounds/", "/calls/") + "/tree/lid-or-lock-will-not-hold"
+    step = desk.get(tree).split('name="step" value="')[1].split('"')[0]
+    answer = desk.page.split('name="answer" value="')[1].split('"')[0]
+    desk.post(tree, step=step, answer=answer)
+    page = rover.get(f"{stop}/tree/lid-or-lock-will-not-hold")
+    assert "Answered so far" in page
+    assert f"<strong>{answer}</strong>" in page
+
+
+def test_a_task_that_does_not_exist(rover: Browser, stop: str) -> None:
+    rover.get(f"{stop}/do/juggle", 404)
+    assert "There is no task" in rover.page
