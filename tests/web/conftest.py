@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +26,7 @@ from kb.search.index import Index
 from kb.triage.tree import Tree
 from kb.triage.trees import load_trees
 from kb.web.app import create_app
-from kb.web.county import County
+from kb.web.county import EXTENSION, County
 from kb.web.documents import documents
 
 PASSWORD = "four unrelated words here"
@@ -87,34 +88,60 @@ def prepared(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
+@pytest.fixture(scope="session")
+def sessions(prepared: Path) -> dict[str, str]:
+    """The cookie of a session for each role, begun once: argon2 is slow by design."""
+    opened = open_folder(prepared)
+    begun = {role: opened.people.sign_in(role, PASSWORD, now(), 8) or "" for role in ROLES}
+    opened.close()
+    return begun
+
+
 @pytest.fixture
-def folder(prepared: Path, tmp_path: Path) -> Iterator[Folder]:
+def folder(prepared: Path, sessions: dict[str, str], tmp_path: Path) -> Iterator[Folder]:
+    assert sessions  # begun before the copy is made
     shutil.copytree(prepared, tmp_path / "data")
     opened = open_folder(tmp_path / "data")
     yield opened
     opened.close()
 
 
-@pytest.fixture
-def app(folder: Folder, library: Library, trees: dict[str, Tree], index: Index) -> Flask:
-    app = create_app(County(folder, library, trees, index, {}))
+@pytest.fixture(scope="session")
+def compiled(
+    prepared: Path, library: Library, trees: dict[str, Tree], index: Index
+) -> Iterator[Flask]:
+    """One application for all tests, since compiling its templates takes a while."""
+    opened = open_folder(prepared)
+    app = create_app(County(opened, library, trees, index, {}))
     app.testing = True
-    return app
+    yield app
+    opened.close()
+
+
+@pytest.fixture
+def app(compiled: Flask, folder: Folder) -> Flask:
+    """The application over this test's own copy of the county."""
+    compiled.extensions[EXTENSION] = replace(compiled.extensions[EXTENSION], folder=folder)
+    return compiled
+
+
+SignIn = Callable[[str], "Browser"]
 
 
 class Browser:
     """A test client that signs in, sends forms with their token, and reads every page closely."""
 
-    def __init__(self, client: FlaskClient) -> None:
+    def __init__(self, client: FlaskClient, form_token: str = "") -> None:
         self.client = client
+        self.form_token = form_token
         self.page = ""
 
     def get(self, address: str, status: int = 200) -> str:
         return self._take(self.client.get(address), status)
 
     def post(self, address: str, status: int = 303, **fields: Any) -> str:
-        token = self._token()
-        self._take(self.client.post(address, data={"form_token": token, **fields}), status)
+        data = {"form_token": self.form_token or self._token(), **fields}
+        self._take(self.client.post(address, data=data), status)
         return self.location
 
     def _token(self) -> str:
@@ -157,14 +184,14 @@ def anonymous(app: Flask) -> Browser:
 
 
 @pytest.fixture
-def sign_in(app: Flask) -> Callable[[str], Browser]:
+def sign_in(app: Flask, folder: Folder, sessions: dict[str, str]) -> SignIn:
     """A signed-in browser for a role."""
 
     def enter(role: str) -> Browser:
-        browser = Browser(app.test_client())
-        browser.get("/sign-in")
-        browser.post("/sign-in", login=role, password=PASSWORD)
-        browser.get("/library")
-        return browser
+        session = folder.people.session(sessions[role], now())
+        assert session
+        client = app.test_client()
+        client.set_cookie("latchbook", sessions[role])
+        return Browser(client, session.csrf)
 
     return enter

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import pytest
 from flask import Flask
 
 from kb.people.roles import PERMISSIONS, ROLES
 from kb.web.access import EVERYONE, SIGNED_IN, permission_of
-from tests.web.conftest import PASSWORD, Browser
+from tests.web.conftest import PASSWORD, Browser, SignIn
 
 # Every route of the program and who it is open to. A new route fails here until it is listed.
 ROUTES = {
@@ -60,16 +58,17 @@ def test_every_route_is_listed_with_the_permission_it_holds(app: Flask) -> None:
 
 
 def test_a_view_without_a_permission_is_closed(
-    app: Flask, sign_in: Callable[[str], Browser]
+    app: Flask, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    app.add_url_rule("/forgotten", "forgotten", lambda: "secret")
-    for role in ROLES:
-        assert "secret" not in sign_in(role).get("/forgotten", 403)
+    monkeypatch.setitem(app.view_functions, "library.browse", lambda: "secret")
+    browser = sign_in("administrator")
+    assert "secret" not in browser.get("/library", 403)
+    assert "open to: nobody" in browser.page
 
 
 @pytest.mark.parametrize("role", ROLES)
 def test_each_role_gets_in_where_the_table_says_and_nowhere_else(
-    app: Flask, sign_in: Callable[[str], Browser], role: str
+    app: Flask, sign_in: SignIn, role: str
 ) -> None:
     browser = sign_in(role)
     for rule in app.url_map.iter_rules():
@@ -81,7 +80,7 @@ def test_each_role_gets_in_where_the_table_says_and_nowhere_else(
             address = address.replace(f"<{argument}>", "x")
         method = "POST" if "POST" in (rule.methods or set()) else "GET"
         response = browser.client.open(
-            address, method=method, data={"form_token": browser._token()}
+            address, method=method, data={"form_token": browser.form_token}
         )
         allowed = role in PERMISSIONS[permission]
         assert (response.status_code == 403) is not allowed, (method, address, response.status_code)
@@ -107,13 +106,13 @@ def test_without_a_session_every_page_leads_to_sign_in_and_every_form_is_refused
 
 
 def test_a_form_without_its_token_or_from_elsewhere_changes_nothing(
-    sign_in: Callable[[str], Browser],
+    sign_in: SignIn,
 ) -> None:
     browser = sign_in("hotline")
     before = browser.get("/calls")
     assert browser.client.post("/calls").status_code == 403
     assert browser.client.post("/calls", data={"form_token": "made up"}).status_code == 403
-    token = browser._token()
+    token = browser.form_token
     elsewhere = browser.client.post(
         "/calls", data={"form_token": token}, headers={"Sec-Fetch-Site": "cross-site"}
     )
@@ -151,10 +150,11 @@ def test_sign_in_goes_on_where_one_wanted_to_go_but_never_to_another_site(
     assert anonymous.location == reached
 
 
-def test_sign_out_ends_the_session_on_the_server(
-    app: Flask, sign_in: Callable[[str], Browser]
-) -> None:
-    browser = sign_in("hotline")
+def test_sign_out_ends_the_session_on_the_server(app: Flask, anonymous: Browser) -> None:
+    browser = anonymous
+    browser.get("/sign-in")
+    browser.post("/sign-in", login="hotline", password=PASSWORD)
+    browser.get("/calls")
     cookie = browser.client.get_cookie("latchbook")
     assert cookie
     assert cookie.http_only
@@ -165,9 +165,7 @@ def test_sign_out_ends_the_session_on_the_server(
     assert thief.get("/calls").status_code == 303
 
 
-def test_a_one_time_link_sets_a_password_once(
-    sign_in: Callable[[str], Browser], anonymous: Browser
-) -> None:
+def test_a_one_time_link_sets_a_password_once(sign_in: SignIn, anonymous: Browser) -> None:
     office = sign_in("administrator")
     office.get("/office")
     office.post("/office/people/rover/link", 200)

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import pytest
 
 from kb.incidents.incident import Incident
 from kb.incidents.store.folder import Folder
 from kb.library.article import Library
-from tests.web.conftest import Browser
-
-SignIn = Callable[[str], Browser]
+from tests.web.conftest import Browser, SignIn
 
 
 @pytest.fixture
@@ -113,7 +109,7 @@ def test_text_that_looks_personal_is_asked_about_first(
 
 
 def test_a_draft_survives_a_closed_browser(desk: Browser, sign_in: SignIn, call: str) -> None:
-    token = desk._token()
+    token = desk.form_token
     desk.client.post(
         f"{call}/draft", data={"form_token": token, "note": "half a sentence", "x": "y"}
     )

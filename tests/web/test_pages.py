@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import pytest
 from markupsafe import escape
 
 from kb.incidents.store.folder import Folder
 from kb.library.article import Library
-from tests.web.conftest import Browser
-
-SignIn = Callable[[str], Browser]
+from tests.web.conftest import Browser, SignIn
 
 
 @pytest.fixture

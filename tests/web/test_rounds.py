@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import pytest
 
 from kb.incidents.incident import Incident
 from kb.incidents.store.folder import Folder
-from tests.web.conftest import Browser
-
-SignIn = Callable[[str], Browser]
+from tests.web.conftest import Browser, SignIn
 
 
 @pytest.fixture
