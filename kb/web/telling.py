@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from kb.base.clock import parse_instant
 from kb.incidents import lists
 from kb.incidents.order import Entry
 from kb.web import walks
 from kb.web.county import county
-from kb.web.shown import article_title, equipment_name, person_name
+from kb.web.shown import article_title, clock, equipment_name, person_name
 
 # What each kind says; what was told with it follows.
 SENTENCES = {
@@ -48,7 +49,7 @@ SENTENCES = {
 }
 _LISTED = frozenset({"symptom", "effect", "outcome", "cause", "phase", "cause_confidence"})
 # Members that are for the program, or stand elsewhere on the page.
-_SILENT = frozenset({"hash", "walk", "place", "tree", "step", "time"})
+_SILENT = frozenset({"hash", "walk", "call", "place", "tree", "step", "time"})
 
 
 def entry_words(entry: Entry) -> str:
@@ -114,6 +115,7 @@ _WORDS: dict[str, Callable[[str], str]] = {
     "equipment": equipment_name,
     "rover": person_name,
     "person": person_name,
+    "started": lambda instant: f"started {clock(parse_instant(instant))}",
     "text": _quoted,
     "words": _quoted,
     "reason": _quoted,

@@ -1,0 +1,54 @@
+"""Every page at phone and desk width, light and dark: axe-core finds nothing, nothing overflows."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.browser.conftest import SignIn, check_accessible
+
+pytestmark = pytest.mark.browser
+
+PAGES = {
+    "Hotline": ["/calls", "/now", "/incidents", "/library", "/library?q=no+power"],
+    "Rover": ["/rounds"],
+    "Manager": [
+        "/now", "/incidents?status=closed", "/places/P12", "/review", "/review?election=spring",
+        "/office",
+    ],
+    "Author": ["/library/jam-at-entry", "/library/open-the-polls", "/library/trees/ballot-jam"],
+    "Administrator": ["/office"],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [320, 820, 1440])
+def test_pages_are_accessible(sign_in: SignIn, width: int, scheme: str) -> None:
+    for role, addresses in PAGES.items():
+        page = sign_in(role, width=width, color_scheme=scheme)
+        for address in addresses:
+            page.goto(address)
+            check_accessible(page)
+
+
+def test_the_pages_before_sign_in_are_accessible(sign_in: SignIn) -> None:
+    page = sign_in("Administrator", width=360)
+    page.goto("/office")
+    page.get_by_role("button", name="One-time link for hotline.quillon").click()
+    check_accessible(page)
+    link = page.get_by_label("Link").input_value()
+    page.get_by_role("button", name="Sign out").click()
+    check_accessible(page)
+    page.goto(link)
+    check_accessible(page)
+
+
+def test_targets_of_rounds_are_large(sign_in: SignIn) -> None:
+    page = sign_in("Rover", width=360)
+    page.locator(".stop-link").first.click()
+    small = page.evaluate(
+        """() => [...document.querySelectorAll('main a, main button')]
+          .filter((one) => one.closest('.facts') === null)
+          .filter((one) => one.getBoundingClientRect().height < 56)
+          .map((one) => one.innerText)"""
+    )
+    assert small == []
