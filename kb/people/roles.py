@@ -27,7 +27,6 @@ PERMISSIONS: dict[str, frozenset[str]] = {
     "read the library": _ALL,
     "take calls": _DESK,
     "work a stop": frozenset({"rover", "lead", "manager"}),
-    "send rovers": frozenset({"hotline", "lead", "manager"}),
     "watch the day": _DESK | {"reader"},
     "read incidents": _DESK | {"rover", "canvass", "reader"},
     "review": _LOOKING_BACK | {"reader"},

@@ -26,8 +26,10 @@ NAVIGATION = (
 
 def zone() -> str:
     """The time zone of the election at hand; UTC where there is none yet."""
-    election = county().election(now())
-    return election.time_zone if election else "UTC"
+    if "zone" not in g:
+        election = county().election(now())
+        g.zone = election.time_zone if election else "UTC"
+    return str(g.zone)
 
 
 def clock(instant: datetime | None) -> str:
@@ -83,10 +85,9 @@ def article_title(slug: str) -> str:
 
 def person_name(login: str) -> str:
     """A person's name; the login where there is no account, as in imports."""
-    names = g.get("names")
-    if names is None:
-        names = g.names = {account.login: account.name for account in county().people.all()}
-    return str(names.get(login, login))
+    if "names" not in g:
+        g.names = {account.login: account.name for account in county().people.all()}
+    return str(g.names.get(login, login))
 
 
 def rule_question(rule: str) -> str:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+
 import pytest
 from flask import Flask
 
@@ -55,6 +58,16 @@ ROUTES = {
 def test_every_route_is_listed_with_the_permission_it_holds(app: Flask) -> None:
     found = {rule.endpoint: permission_of(app, rule.endpoint) for rule in app.url_map.iter_rules()}
     assert found == ROUTES
+
+
+def test_every_address_stands_in_the_developers_table(app: Flask) -> None:
+    text = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    table = set(re.findall(r"^\| (GET|POST) `(.+?)` \| (.+?) \|$", text, flags=re.MULTILINE))
+    found = {
+        ("POST" if "POST" in (rule.methods or set()) else "GET", rule.rule, ROUTES[rule.endpoint])
+        for rule in app.url_map.iter_rules()
+    }
+    assert table == found
 
 
 def test_a_view_without_a_permission_is_closed(
