@@ -12,29 +12,9 @@ from kb.library.article import Article
 from kb.web.county import county
 from kb.web.entries import Told
 from kb.web.forms import Form
-from kb.web.walks import Walk
 
-# Fields that a draft keeps while they are typed.
-FIELDS = frozenset(
-    {
-        "place",
-        "words",
-        "caller_role",
-        "call_back",
-        "phase",
-        "equipment",
-        "asset",
-        "symptom",
-        "effect",
-        "flags",
-        "wait_minutes",
-        "note",
-        "outcome",
-        "restored",
-        "no_restored",
-        "cause",
-    }
-)
+# The fields that a draft keeps.
+FIELDS = frozenset(["place", "words", "caller_role", "call_back", "phase", "asset"])
 CALLER_ROLES = (
     "chief judge",
     "poll worker",
@@ -44,31 +24,6 @@ CALLER_ROLES = (
     "building staff",
     "other",
 )
-
-# What the end of a tree proposes for the finish of the call. The person decides.
-END_OUTCOMES = {
-    "fixed": "fixed-by-phone",
-    "contingency": "contingency-to-close",
-    "secure": "stopped-and-secured",
-    "emergency": "passed-to-police-or-fire",
-    "supervisor": "passed-to-supervisor",
-}
-VOTING_EFFECTS = {
-    "same-device": "device",
-    "other-unit": "device",
-    "emergency-bin": "slowed",
-    "paper-list": "slowed",
-    "moved": "slowed",
-    "stopped": "stopped",
-}
-VOTING_WORDS = {
-    "same-device": "Voting goes on at the same device.",
-    "emergency-bin": "Voting goes on: voters put their ballots in the emergency compartment.",
-    "paper-list": "Voting goes on: check voters in on the paper list.",
-    "other-unit": "Voting goes on at another unit.",
-    "moved": "Voting goes on at another spot that the office names.",
-    "stopped": "Voting has stopped here. The office decides how it goes on.",
-}
 
 
 def place_label(place: Place) -> str:
@@ -102,21 +57,16 @@ def read(form: Form, incident: Incident) -> tuple[list[Told], list[Place]]:
         "call_back": form.text("call_back"),
         "phase": form.choice("phase", lists.PHASES),
     }
-    if incident.place == place:
-        asset = form.text("asset")
-        known = (
-            {device.asset: device.equipment for device in county().record.devices(place)}
-            if place
-            else {}
-        )
-        reported["asset"] = asset
-        reported["equipment"] = known.get(asset) or form.text("equipment")
-    described: dict[str, object] = {"words": form.text("words")}
+    asset = form.text("asset")
+    standing = county().record.devices(place) if place else []
+    here = {device.asset: device.equipment for device in standing}
+    if asset in here:
+        reported |= {"asset": asset, "equipment": here[asset]}
     told: list[Told] = []
-    if changed := _changed(reported, incident):
-        told.append(Told("incident.reported", changed))
-    if changed := _changed(described, incident):
-        told.append(Told("incident.described", changed))
+    if new := changed(reported, incident):
+        told.append(Told("incident.reported", new))
+    if new := changed({"words": form.free_text("words")}, incident):
+        told.append(Told("incident.described", new))
     return told, offered
 
 
@@ -126,55 +76,11 @@ def from_article(incident: Incident, article: Article) -> list[Told]:
     The article opened last holds, and the finish of the call can say otherwise.
     """
     told: list[Told] = []
-    if incident.asset is None and (new := _changed({"equipment": article.equipment}, incident)):
+    if incident.asset is None and (new := changed({"equipment": article.equipment}, incident)):
         told.append(Told("incident.reported", new))
-    if new := _changed({"symptom": article.symptom}, incident):
+    if new := changed({"symptom": article.symptom}, incident):
         told.append(Told("incident.described", new))
     return told
-
-
-def read_finish(form: Form, incident: Incident) -> list[Told]:
-    """How the call ended. Every fault is in `form.problems`."""
-    told: list[Told] = []
-    effect = form.choice("effect", lists.EFFECTS, "Say what it does to voting.")
-    flags = form.choices("flags", lists.FLAGS)
-    described: dict[str, object] = {
-        "effect": effect,
-        "symptom": form.choice("symptom", lists.SYMPTOMS),
-        "wait_minutes": form.number("wait_minutes"),
-    }
-    changed = _changed(described, incident)
-    if set(flags) != set(incident.flags):
-        changed["flags"] = flags
-    if changed:
-        told.append(Told("incident.described", changed))
-    if note := form.text("note"):
-        told.append(Told("note.added", {"text": note}))
-    way = form.choice("way", {"close", "rover", "open"}, "Say how the call ends.")
-    if way == "rover":
-        told += _rover(form)
-    elif way == "close":
-        told += _close(form)
-    told.append(Told("call.ended", {"place": incident.place} if incident.place else {}))
-    return told
-
-
-def end_values(walk: object) -> dict[str, str]:
-    """What the end of a walk fills in: outcome, effect, and the way the call goes on."""
-    if not isinstance(walk, Walk) or walk.step.kind != "end":
-        return {}
-    outcome, voting = walk.step.outcome or "", walk.step.voting or ""
-    return {
-        "way": "rover"
-        if outcome in {"rover", "swap"}
-        else "open"
-        if outcome == "contingency"
-        else "close",
-        "outcome": END_OUTCOMES.get(outcome, ""),
-        "effect": walk.step.effect or VOTING_EFFECTS.get(voting, ""),
-        "voting": VOTING_WORDS.get(voting, ""),
-        "reason": "swap the device" if outcome == "swap" else walk.step.heading,
-    }
 
 
 def _place(form: Form) -> tuple[str | None, list[Place]]:
@@ -197,37 +103,10 @@ def _place(form: Form) -> tuple[str | None, list[Place]]:
     return None, found
 
 
-def _changed(told: Mapping[str, object], incident: Incident) -> dict[str, object]:
+def changed(told: Mapping[str, object], incident: Incident) -> dict[str, object]:
+    """Those of the told members that say something other than the incident does."""
     return {
         name: value
         for name, value in told.items()
         if value not in ("", None) and value != getattr(incident, name)
     }
-
-
-def _rover(form: Form) -> list[Told]:
-    rovers = {person.login for person in county().people.all() if "rover" in person.roles}
-    rover = form.choice("rover", rovers, "Pick the rover to send.")
-    reason = form.text("reason")
-    return [Told("rover.sent", {"rover": rover} | ({"reason": reason} if reason else {}))]
-
-
-def _close(form: Form) -> list[Told]:
-    """Closing needs the time voting was whole again, or the reason why there is none."""
-    outcome = form.choice("outcome", lists.OUTCOMES, "Pick the outcome.")
-    cause = form.choice("cause", lists.CAUSES)
-    confidence = form.choice("cause_confidence", lists.CONFIDENCES)
-    reason = form.text("no_restored")
-    told: list[Told] = []
-    body: dict[str, object] = {"outcome": outcome}
-    if form.text("restored"):
-        told.append(Told("voting.restored", happened=form.time("restored")))
-    elif reason:
-        body["reason"] = reason
-    else:
-        form.problems["restored"] = (
-            "Give the time it worked again, or the reason why there is none."
-        )
-    if cause:
-        body |= {"cause": cause, "cause_confidence": confidence or "unknown"}
-    return [*told, Told("incident.closed", body)]

@@ -13,14 +13,14 @@ from kb.base.clock import now
 from kb.base.errors import InputError
 from kb.base.ids import new_id
 from kb.incidents.incident import Incident
-from kb.incidents.personal import looks_personal
 from kb.incidents.places import Place
 from kb.library.render import render
-from kb.web import callnotes, walks
+from kb.web import callend, callnotes, ends, walks
 from kb.web.access import allow
 from kb.web.county import county
 from kb.web.entries import Told, enter, incident_or_404
 from kb.web.forms import Form
+from kb.web.walks import Walk
 
 pages = Blueprint("calls", __name__, url_prefix="/calls")
 LONGEST_QUERY = 400
@@ -92,10 +92,8 @@ def results(identifier: str) -> ResponseReturnValue:
 @allow("take calls")
 def draft(identifier: str) -> ResponseReturnValue:
     """Keep what is typed and not yet sent."""
-    kept = {name: value for name, value in request.form.items() if name in callnotes.FIELDS}
-    login = g.session.account.login
-    if county().record.draft(login, identifier) is not None:
-        county().record.save_draft(login, identifier, kept)
+    if county().record.draft(g.session.account.login, identifier) is not None:
+        _keep(identifier, Form())
     return "", 204
 
 
@@ -104,24 +102,9 @@ def draft(identifier: str) -> ResponseReturnValue:
 def notes(identifier: str) -> ResponseReturnValue:
     """Store the notes of the call: place, words, facts; only what changed becomes an entry."""
     incident = incident_or_404(identifier)
-    form = Form()
-    told, offered = callnotes.read(form, incident)
+    form, offered = _take_notes(incident)
     if form.problems:
-        return _page(
-            incident,
-            form=form,
-            offered=offered,
-            status=422,
-            results=_results(incident, form.typed.get("words", "")),
-        )
-    personal = looks_personal(str(form.typed.get("words", "")))
-    if personal and "keep" not in form.typed:
-        form.problems["words"] = (
-            f"This looks like {' and '.join(personal)}. Take it out, or tick that it must stay."
-        )
-        return _page(incident, form=form, personal=True, status=422, results=None)
-    enter(told, election=incident.election, incident=incident.id)
-    county().record.save_draft(g.session.account.login, incident.id, {})
+        return _refused(incident, form, offered)
     return redirect(url_for("calls.page", identifier=identifier, _anchor="results"), 303)
 
 
@@ -131,13 +114,16 @@ def pick(identifier: str, slug: str) -> ResponseReturnValue:
     """Open an article from the results; which one was opened for which words is kept."""
     incident = incident_or_404(identifier)
     found = county().library.article(slug)
-    words = request.form.get("words") or incident.words or ""
-    told: list[Told] = []
-    if words and words != incident.words:
-        told.append(Told("incident.described", {"words": words}))
-    told.append(Told("search.picked", {"words": words, "article": found.slug, "hash": found.hash}))
-    told += callnotes.from_article(incident, found)
-    enter(told, election=incident.election, incident=incident.id)
+    form, offered = _take_notes(incident)
+    if form.problems:
+        return _refused(incident, form, offered)
+    words = form.text("words") or incident.words or ""
+    picked = Told("search.picked", {"words": words, "article": found.slug, "hash": found.hash})
+    enter(
+        [picked, *callnotes.from_article(incident_or_404(identifier), found)],
+        election=incident.election,
+        incident=incident.id,
+    )
     return redirect(url_for("calls.article", identifier=identifier, slug=found.slug), 303)
 
 
@@ -162,8 +148,10 @@ def tree(identifier: str, slug: str, step: str | None = None) -> ResponseReturnV
 @pages.post("/<identifier>/tree/<slug>")
 @allow("take calls")
 def answer(identifier: str, slug: str) -> ResponseReturnValue:
-    """Take an answer and go on to the next question."""
-    walks.take_answer(incident_or_404(identifier), slug)
+    """Take an answer and go on to the next question; a fault of the notes waits for their turn."""
+    incident = incident_or_404(identifier)
+    _take_notes(incident)
+    walks.take_answer(incident, slug)
     return redirect(url_for("calls.tree", identifier=identifier, slug=slug, _anchor="panel"), 303)
 
 
@@ -172,15 +160,44 @@ def answer(identifier: str, slug: str) -> ResponseReturnValue:
 def finish(identifier: str) -> ResponseReturnValue:
     """Store how the call ended: closed with an outcome, handed to a rover, or kept open."""
     incident = incident_or_404(identifier)
-    form = Form()
-    told = callnotes.read_finish(form, incident)
+    form, offered = _take_notes(incident)
+    told = callend.read(form, incident_or_404(identifier))
     if form.problems:
-        return _page(
-            incident, form=form, status=422, results=_results(incident, incident.words or "")
-        )
+        return _refused(incident, form, offered)
     enter(told, election=incident.election, incident=incident.id)
     county().record.drop_draft(g.session.account.login, incident.id)
     return redirect(url_for("calls.board"), 303)
+
+
+def _take_notes(incident: Incident) -> tuple[Form, list[Place]]:
+    """Enter the notes that the form carries, where they have no fault; keep the rest as a draft."""
+    form = Form()
+    told, offered = callnotes.read(form, incident)
+    if not form.problems:
+        enter(told, election=incident.election, incident=incident.id)
+    _keep(incident.id, form, stored=not form.problems)
+    return form, offered
+
+
+def _keep(identifier: str, form: Form, *, stored: bool = False) -> None:
+    """Keep as a draft what was typed; what is stored already needs no draft."""
+    login, record = g.session.account.login, county().record
+    typed = form.kept(callnotes.FIELDS | callend.FIELDS)
+    # With scripts each form carries the other's fields too; without, they stay as they were.
+    before = {} if "note" in typed and "words" in typed else record.draft(login, identifier) or {}
+    kept = {
+        name: value
+        for name, value in (before | typed).items()
+        if not (stored and name in callnotes.FIELDS)
+    }
+    record.save_draft(login, identifier, kept)
+
+
+def _refused(incident: Incident, form: Form, offered: list[Place]) -> ResponseReturnValue:
+    """The page again, with the faults and with all that was typed."""
+    results = _results(incident, form.text("words") or incident.words or "")
+    incident = incident_or_404(incident.id)
+    return _page(incident, form=form, offered=offered, status=422, results=results)
 
 
 def _results(incident: Incident, words: str) -> object:
@@ -208,7 +225,8 @@ def _page(incident: Incident, status: int = 200, **panel: object) -> ResponseRet
         "others": _others_here(incident),
         "phase": callnotes.phase_now(election, place, now()),
         "place_label": callnotes.place_label(place) if place else "",
-        "ends": callnotes.end_values(panel.get("walk")),
+        "ends": ends.proposed(walk if isinstance(walk := panel.get("walk"), Walk) else None),
+        "voting": ends.VOTING_WORDS,
         "caller_roles": callnotes.CALLER_ROLES,
         "problems": form.problems if isinstance(form := panel.get("form"), Form) else {},
     }

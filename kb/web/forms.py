@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from flask import request
 
 from kb.base.clock import now
+from kb.incidents.personal import looks_personal
 from kb.web.shown import clock, zone
 
 LONGEST_TEXT = 2_000
@@ -20,6 +21,16 @@ class Form:
     def __init__(self) -> None:
         self.typed = request.form
         self.problems: dict[str, str] = {}
+        # Fields whose text looks personal: the page asks whether it must stay.
+        self.personal: list[str] = []
+
+    def kept(self, names: Iterable[str]) -> dict[str, object]:
+        """The fields of these names as they were typed; several ticks are a list."""
+        return {
+            name: values[0] if len(values) == 1 and name != "flags" else values
+            for name in sorted(names)
+            if (values := self.typed.getlist(name))
+        }
 
     def text(self, name: str, need: str = "") -> str:
         """A line of text, trimmed; `need` is the message where it must not be empty."""
@@ -28,6 +39,17 @@ class Form:
             self.problems[name] = need
         if len(value) > LONGEST_TEXT:
             self.problems[name] = f"Shorten this to {LONGEST_TEXT} characters; it has {len(value)}."
+        return value
+
+    def free_text(self, name: str, need: str = "") -> str:
+        """A line of text that people write freely; what looks personal is asked about first."""
+        value = self.text(name, need)
+        looks = looks_personal(value)
+        if looks and f"keep_{name}" not in self.typed:
+            self.personal.append(name)
+            self.problems[name] = (
+                f"This looks like {' and '.join(looks)}. Take it out, or tick that it must stay."
+            )
         return value
 
     def choice(self, name: str, allowed: Container[str], need: str = "") -> str:

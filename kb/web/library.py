@@ -10,8 +10,8 @@ from kb.incidents import lists
 from kb.library.article import Article
 from kb.library.render import render
 from kb.web.access import allow
-from kb.web.callnotes import VOTING_WORDS
 from kb.web.county import county
+from kb.web.ends import VOTING_WORDS
 
 pages = Blueprint("library", __name__, url_prefix="/library")
 LONGEST_QUERY = 400

@@ -15,8 +15,8 @@ from kb.library.article import Article
 from kb.library.render import render
 from kb.web import stopforms, walks
 from kb.web.access import allow
-from kb.web.callnotes import VOTING_WORDS
 from kb.web.county import county
+from kb.web.ends import VOTING_WORDS
 from kb.web.entries import Told, enter, incident_or_404
 from kb.web.forms import Form
 
@@ -114,7 +114,7 @@ def tree(identifier: str, slug: str, step: str | None = None) -> ResponseReturnV
         "rounds/walk.html",
         incident=incident,
         walk=walk,
-        voting=VOTING_WORDS.get(walk.step.voting or "", ""),
+        voting=VOTING_WORDS,
         **_common(incident),
     )
 
@@ -164,6 +164,7 @@ def _task_page(
         incident=incident,
         task=name,
         title=TASKS[name].name,
+        form=form,
         problems=form.problems if form else {},
         typed=typed,
         choices=stopforms,

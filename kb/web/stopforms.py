@@ -102,7 +102,7 @@ def compartment(form: Form, incident: Incident) -> list[Told]:
 
 def note(form: Form, incident: Incident) -> list[Told]:
     """Anything else that somebody will ask about later."""
-    return [Told("note.added", {"text": form.text("text", "Write the note, or go back.")})]
+    return [Told("note.added", {"text": form.free_text("text", "Write the note, or go back.")})]
 
 
 def restore(form: Form, incident: Incident) -> list[Told]:
@@ -114,7 +114,7 @@ def restore(form: Form, incident: Incident) -> list[Told]:
         body |= {"cause": cause, "cause_confidence": confidence}
     if outcome in RESTORING:
         return [Told("voting.restored"), Told("incident.closed", body)]
-    reason = form.text("reason")
+    reason = form.free_text("reason")
     if not reason and outcome:
         form.problems["reason"] = "Say why there is no time at which it worked again."
     return [Told("incident.closed", body | {"reason": reason})]

@@ -104,8 +104,38 @@ def test_text_that_looks_personal_is_asked_about_first(
     desk.post(f"{call}/notes", 422, words="voter 078-05-1120 cannot be found")
     assert "This looks like" in desk.page
     assert case_of(folder, call).words is None
-    desk.post(f"{call}/notes", words="voter 078-05-1120 cannot be found", keep="yes")
+    desk.post(f"{call}/notes", words="voter 078-05-1120 cannot be found", keep_words="yes")
     assert case_of(folder, call).words
+
+
+def test_what_is_typed_in_the_other_form_is_kept_when_one_is_sent(
+    desk: Browser, folder: Folder, call: str
+) -> None:
+    # With scripts a form carries the other's fields; here as the browser then sends them.
+    desk.post(f"{call}/notes", words="stuck", note="half a sentence", flags=["ballots", "law"])
+    page = desk.get(call)
+    assert "half a sentence" in page
+    assert page.count(" checked>") == 2
+    assert case_of(folder, call).notes == ()
+    # And as it is without scripts: the draft of the other form stays.
+    desk.post(f"{call}/notes", words="stuck fast")
+    assert "half a sentence" in desk.get(call)
+
+
+def test_a_place_typed_and_not_sent_is_entered_with_the_pick(
+    desk: Browser, folder: Folder, call: str
+) -> None:
+    desk.post(f"{call}/pick/jam-at-entry", place="Mill Hall", words="stuck")
+    assert case_of(folder, call).place == "P1"
+
+
+def test_a_note_that_looks_personal_is_asked_about_at_the_finish(
+    desk: Browser, folder: Folder, call: str
+) -> None:
+    finish(desk, call, 422, effect="none", way="open", note="mail ann@example.org")
+    assert "an e-mail address" in desk.page
+    finish(desk, call, effect="none", way="open", note="mail ann@example.org", keep_note="yes")
+    assert case_of(folder, call).notes[0].text == "mail ann@example.org"
 
 
 def test_a_draft_survives_a_closed_browser(desk: Browser, sign_in: SignIn, call: str) -> None:
@@ -185,7 +215,7 @@ def test_closing_needs_the_time_it_worked_again_or_the_reason(
     finish(
         desk, call, 422, effect="device", way="close", outcome="fixed-by-phone", note="kept text"
     )
-    assert "Give the time it worked again, or the reason" in desk.page
+    assert "Give the time it worked again, or why there is none" in desk.page
     assert "kept text" in desk.page
     assert case_of(folder, call).status == "open"
     finish(desk, call, effect="device", way="close", outcome="fixed-by-phone", restored="00:00")

@@ -55,12 +55,34 @@ place.addEventListener("input", whenPaused(120, async () => {
   }));
 }));
 
+// Whichever form is sent carries the fields of the other, so that nothing typed is left behind.
+function carry(from) {
+  return (event) => {
+    const own = new Set(event.formData.keys());
+    for (const [name, value] of new FormData(from)) {
+      if (!own.has(name)) event.formData.append(name, value);
+    }
+  };
+}
+let whole = true;
+notes.addEventListener("formdata", (event) => whole && withoutEcho(() => carry(finish)(event)));
+finish.addEventListener("formdata", (event) => whole && withoutEcho(() => carry(notes)(event)));
+
+/** Reading a form fires "formdata" on it too; inside, it must not ask the other form back. */
+function withoutEcho(action) {
+  whole = false;
+  action();
+  whole = true;
+}
+
 // What is typed and not yet sent is kept on the server.
 const keep = whenPaused(600, () => {
-  const body = new FormData(notes);
-  for (const [name, value] of new FormData(finish)) body.append(name, value);
-  fetch(notes.dataset.draft, { method: "POST", body, headers: { "X-Form-Token": token }, keepalive: true })
-    .catch(() => {}); // the next pause tries again
+  fetch(notes.dataset.draft, {
+    method: "POST",
+    body: new FormData(notes),
+    headers: { "X-Form-Token": token },
+    keepalive: true,
+  }).catch(() => {}); // the next pause tries again
 });
 notes.addEventListener("input", keep);
 finish.addEventListener("input", keep);

@@ -1,0 +1,60 @@
+"""How a call ends, read from its form: closed, handed to a rover, or kept open."""
+
+from __future__ import annotations
+
+from kb.incidents import lists
+from kb.incidents.incident import Incident
+from kb.web.callnotes import changed
+from kb.web.county import county
+from kb.web.entries import Told
+from kb.web.forms import Form
+
+# The fields that a draft keeps.
+FIELDS = frozenset(
+    {"effect", "flags", "wait_minutes", "symptom", "note", "way", "outcome"}
+    | {"restored", "no_restored", "rover", "reason"}
+)
+
+
+def read(form: Form, incident: Incident) -> list[Told]:
+    """The events of the end. Every fault is in `form.problems`."""
+    flags = form.choices("flags", lists.FLAGS)
+    described: dict[str, object] = {
+        "effect": form.choice("effect", lists.EFFECTS, "Say what it does to voting."),
+        "symptom": form.choice("symptom", lists.SYMPTOMS),
+        "wait_minutes": form.number("wait_minutes"),
+    }
+    new = changed(described, incident)
+    if set(flags) != set(incident.flags):
+        new["flags"] = flags
+    told = [Told("incident.described", new)] if new else []
+    if note := form.free_text("note"):
+        told.append(Told("note.added", {"text": note}))
+    way = form.choice("way", {"close", "rover", "open"}, "Say what happens next.")
+    if way == "rover":
+        told += _rover(form)
+    elif way == "close":
+        told += _close(form)
+    return [*told, Told("call.ended", {"place": incident.place} if incident.place else {})]
+
+
+def _rover(form: Form) -> list[Told]:
+    rovers = {person.login for person in county().people.all() if "rover" in person.roles}
+    body = {"rover": form.choice("rover", rovers, "Pick the rover to send.")}
+    if reason := form.free_text("reason"):
+        body["reason"] = reason
+    return [Told("rover.sent", body)]
+
+
+def _close(form: Form) -> list[Told]:
+    """Closing needs the time voting was whole again, or the reason why there is none."""
+    body = {"outcome": form.choice("outcome", lists.OUTCOMES, "Pick the outcome.")}
+    restored, reason = form.text("restored"), form.free_text("no_restored")
+    if restored:
+        return [
+            Told("voting.restored", happened=form.time("restored")),
+            Told("incident.closed", body),
+        ]
+    if not reason:
+        form.problems["restored"] = "Give the time it worked again, or why there is none."
+    return [Told("incident.closed", body | {"reason": reason})]
