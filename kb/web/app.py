@@ -61,7 +61,12 @@ def create_app(opened: County) -> Flask:
     app.register_error_handler(LatchbookError, _told)
     app.register_error_handler(HTTPException, _http)
     shown.register(app)
-    for view in (telling.entry_words, telling.step_heading, telling.tree_title):
+    for view in (
+        telling.entry_words,
+        telling.mark_words,
+        telling.step_heading,
+        telling.tree_title,
+    ):
         app.add_template_filter(view)
     return app
 

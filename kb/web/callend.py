@@ -14,6 +14,8 @@ FIELDS = frozenset(
     {"effect", "flags", "wait_minutes", "symptom", "note", "way", "outcome"}
     | {"restored", "no_restored", "rover", "reason"}
 )
+# Those that the end of a tree fills in: a new answer lets it propose them anew.
+PROPOSED = frozenset({"effect", "way", "outcome", "reason"})
 
 
 def read(form: Form, incident: Incident) -> list[Told]:

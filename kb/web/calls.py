@@ -150,7 +150,7 @@ def tree(identifier: str, slug: str, step: str | None = None) -> ResponseReturnV
 def answer(identifier: str, slug: str) -> ResponseReturnValue:
     """Take an answer and go on to the next question; a fault of the notes waits for their turn."""
     incident = incident_or_404(identifier)
-    _take_notes(incident)
+    _take_notes(incident, leave=callend.PROPOSED)
     walks.take_answer(incident, slug)
     return redirect(url_for("calls.tree", identifier=identifier, slug=slug, _anchor="panel"), 303)
 
@@ -169,27 +169,29 @@ def finish(identifier: str) -> ResponseReturnValue:
     return redirect(url_for("calls.board"), 303)
 
 
-def _take_notes(incident: Incident) -> tuple[Form, list[Place]]:
-    """Enter the notes that the form carries, where they have no fault; keep the rest as a draft."""
+def _take_notes(
+    incident: Incident, leave: frozenset[str] = frozenset()
+) -> tuple[Form, list[Place]]:
+    """Enter the notes that the form carries, where they have no fault; keep the rest as a draft.
+
+    The fields in `leave` are not kept.
+    """
     form = Form()
     told, offered = callnotes.read(form, incident)
     if not form.problems:
         enter(told, election=incident.election, incident=incident.id)
-    _keep(incident.id, form, stored=not form.problems)
+    _keep(incident.id, form, leave | (frozenset() if form.problems else callnotes.FIELDS))
     return form, offered
 
 
-def _keep(identifier: str, form: Form, *, stored: bool = False) -> None:
-    """Keep as a draft what was typed; what is stored already needs no draft."""
+def _keep(identifier: str, form: Form, leave: frozenset[str] = frozenset()) -> None:
+    """Keep as a draft what was typed, but for the fields in `leave`."""
     login, record = g.session.account.login, county().record
     typed = form.kept(callnotes.FIELDS | callend.FIELDS)
     # With scripts each form carries the other's fields too; without, they stay as they were.
-    before = {} if "note" in typed and "words" in typed else record.draft(login, identifier) or {}
-    kept = {
-        name: value
-        for name, value in (before | typed).items()
-        if not (stored and name in callnotes.FIELDS)
-    }
+    whole = "note" in form.typed and "words" in form.typed
+    before = {} if whole else record.draft(login, identifier) or {}
+    kept = {name: value for name, value in (before | typed).items() if name not in leave}
     record.save_draft(login, identifier, kept)
 
 

@@ -25,11 +25,12 @@ class Form:
         self.personal: list[str] = []
 
     def kept(self, names: Iterable[str]) -> dict[str, object]:
-        """The fields of these names as they were typed; several ticks are a list."""
+        """The fields of these names that were filled in, as typed; `flags` are a list."""
+        filled = {name: [value for value in self.typed.getlist(name) if value] for name in names}
         return {
-            name: values[0] if len(values) == 1 and name != "flags" else values
-            for name in sorted(names)
-            if (values := self.typed.getlist(name))
+            name: values if name == "flags" else values[0]
+            for name, values in sorted(filled.items())
+            if values
         }
 
     def text(self, name: str, need: str = "") -> str:

@@ -72,12 +72,13 @@ def register() -> ResponseReturnValue:
 def incident(identifier: str) -> ResponseReturnValue:
     """One incident: what is known now, and every entry behind it."""
     found = incident_or_404(identifier)
-    place = county().record.place(found.place) if found.place else None
+    record = county().record
+    place = record.place(found.place) if found.place else None
     return render_template(
         "incidents/incident.html",
         incident=found,
         place=place,
-        number=county().record.number(found.id),
+        row=record.row(found.id),
     )
 
 
@@ -99,5 +100,6 @@ def place(identifier: str) -> ResponseReturnValue:
         devices=record.devices(found.id),
         elections=record.elections(),
         chosen=chosen,
+        marks=record.marks(chosen).get(found.id, {}),
         story=[(row, record.incident(row.id)) for row in sorted(rows, key=lambda row: row.number)],
     )

@@ -67,6 +67,11 @@ def entry_words(entry: Entry) -> str:
     return _marked(entry, f"{sentence}: {', '.join(told)}" if told else sentence)
 
 
+def mark_words(kind: str) -> str:
+    """What a mark of the roll call says."""
+    return SENTENCES.get(kind, kind).lower()
+
+
 def step_heading(tree: str, version: str, step: str) -> str:
     """The question of a step, from the text that was walked."""
     found = walks.text_of(tree, version)
@@ -93,6 +98,8 @@ def _marked(entry: Entry, words: str) -> str:
 
 def _member(name: str, value: object) -> str:
     label = name.replace("_", " ").replace("cause confidence", "how sure")
+    if name == "started_estimated":
+        return "an estimate" if value else "as noted at the time"
     if isinstance(value, bool):
         return f"{label}: {'yes' if value else 'no'}"
     if isinstance(value, list | tuple):

@@ -184,6 +184,20 @@ def test_a_tree_is_walked_answers_change_and_none_is_lost(
     assert [answer for _, _, answer in case.walks[0].answers] == [other]
 
 
+def test_what_an_end_proposes_follows_the_answers_and_not_an_older_end(
+    desk: Browser, folder: Folder, call: str
+) -> None:
+    tree = f"{call}/tree/ballot-jam"
+    first = desk.get(tree).split('name="step" value="')[1].split('"')[0]
+    desk.post(tree, step=first, answer="Yes, or I am not sure")
+    page = desk.get(tree)
+    assert 'value="close" checked' in page
+    # As scripts send it: what the end filled in comes along with the changed answer.
+    desk.post(tree, step=first, answer="No", way="close", reason="911", note="", words="")
+    assert " checked>" not in desk.get(tree).split('id="way"')[1]
+    assert folder.record.draft("hotline", call.rpartition("/")[2]) == {}
+
+
 def test_an_answer_that_is_none_is_refused(desk: Browser, folder: Folder, call: str) -> None:
     tree = f"{call}/tree/ballot-jam"
     step = desk.get(tree).split('name="step" value="')[1].split('"')[0]
