@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -112,6 +115,19 @@ def test_a_broken_file_is_told_with_line_and_column_and_nothing_is_taken(data: P
     folder = open_folder(data)
     assert folder.record.places() == []
     folder.close()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGTERM")
+def test_the_demo_ends_cleanly_when_it_is_told_to(tmp_path: Path) -> None:
+    environment = os.environ | {"TMPDIR": str(tmp_path)}
+    command = [sys.executable, "-u", "-m", "kb", "demo", "--port", "0"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment) as process:
+        assert process.stdout
+        while "Latchbook is at" not in (line := process.stdout.readline()):
+            assert line, "the demo ended by itself"
+        process.terminate()
+        assert process.wait(timeout=20) == 0
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_search_prints_the_stop_line_and_the_first_step() -> None:

@@ -1,6 +1,6 @@
 """Now: what has stopped, what is open and how old, who is where, and what is left in store.
 
-The page polls with its ETag: while nothing is stored, the server answers 304 without building
+The table is polled with its ETag: while nothing is stored, the server answers 304 without building
 anything. The tag changes each minute too, since ages on the page do.
 """
 
@@ -23,23 +23,19 @@ pages = Blueprint("now", __name__, url_prefix="/now")
 @allow("watch the day")
 def board() -> ResponseReturnValue:
     """The page."""
-    return _answer("now/board.html")
+    return render_template("now/board.html", **_day(now()))
 
 
 @pages.get("/table")
 @allow("watch the day")
 def table() -> ResponseReturnValue:
-    """The part that is asked for again and again."""
-    return _answer("now/table.html")
-
-
-def _answer(template: str) -> ResponseReturnValue:
+    """The part that is asked for again and again; nothing in it is the person's own."""
     instant = now()
-    tag = f"{template}-{county().record.version()}-{int(instant.timestamp() // 60)}"
+    tag = f"{county().record.version()}-{int(instant.timestamp() // 60)}"
     if request.if_none_match.contains(tag):
         response = make_response("", 304)
     else:
-        response = make_response(render_template(template, **_day(instant)))
+        response = make_response(render_template("now/table.html", **_day(instant)))
     response.set_etag(tag)
     response.headers["Cache-Control"] = "private, no-cache"
     return response

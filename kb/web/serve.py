@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import signal
 import sys
 
 from waitress.server import create_server
@@ -30,6 +31,8 @@ def serve(folder: Folder, library: Library, host: str, port: int) -> None:
     address = f"http://{host}:{getattr(server, 'effective_port', port)}/"
     sys.stdout.write(f"Latchbook is at {address}  (stop it with Ctrl+C)\n")
     sys.stdout.flush()
+    # Asked to end (by the system, or a supervisor), end as by Ctrl+C: finish and clean up.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
     try:
         server.run()
     finally:

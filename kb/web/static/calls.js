@@ -36,7 +36,10 @@ if (results) {
   const ask = latest();
   words.addEventListener("input", whenPaused(180, async () => {
     const response = await ask(`${words.dataset.results}?q=${encodeURIComponent(words.value)}`);
-    if (response) results.innerHTML = await response.text();
+    if (!response) return;
+    results.innerHTML = await response.text();
+    const found = results.querySelectorAll(".hit").length;
+    document.getElementById("found").textContent = found ? `${found} articles found` : "";
   }));
 }
 
