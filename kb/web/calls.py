@@ -53,7 +53,7 @@ def new_call() -> ResponseReturnValue:
         raise InputError(
             "No election is set up yet. An administrator imports elections and places first."
         )
-    incident = new_id()
+    incident = _fresh(request.form.get("entry", ""))
     enter([Told("call.answered")], election=election.id, incident=incident)
     county().record.save_draft(g.session.account.login, incident, {})
     return redirect(url_for("calls.page", identifier=incident), 303)
@@ -167,6 +167,13 @@ def finish(identifier: str) -> ResponseReturnValue:
     enter(told, election=incident.election, incident=incident.id)
     county().record.drop_draft(g.session.account.login, incident.id)
     return redirect(url_for("calls.board"), 303)
+
+
+def _fresh(entry: str) -> str:
+    """The id of a new case. A double click is one call; a page kept from before the last is not."""
+    record = county().record
+    used = record.incident(entry) if entry else None
+    return entry if entry and (used is None or len(used.timeline) == 1) else new_id()
 
 
 def _take_notes(

@@ -46,7 +46,7 @@ def enter(
     sent = now()
     entries = [
         {
-            "id": _id(base, item),
+            "id": _id(base, incident, item),
             "election": election,
             "incident": incident,
             "kind": item.kind,
@@ -77,6 +77,6 @@ def incident_or_404(identifier: str) -> Incident:
     return found
 
 
-def _id(base: str, told: Told) -> str:
-    content = json.dumps([base, told.kind, told.body], sort_keys=True)
+def _id(base: str, incident: str | None, told: Told) -> str:
+    content = json.dumps([base, incident, told.kind, told.body], sort_keys=True)
     return str(uuid.UUID(bytes=sha256(content.encode()).digest()[:16], version=4))

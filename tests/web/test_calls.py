@@ -37,6 +37,19 @@ def test_answering_starts_the_case_by_itself(folder: Folder, call: str) -> None:
     assert folder.record.number(case.id) == 1
 
 
+def test_a_double_click_is_one_call_and_an_old_page_never_reopens_it(
+    desk: Browser, folder: Folder
+) -> None:
+    desk.get("/calls")
+    entry = desk.page.split('name="entry" value="')[2].split('"')[0]
+    first = desk.post("/calls", entry=entry)
+    assert desk.post("/calls", entry=entry) == first
+    desk.get(first)
+    desk.post(f"{first}/notes", words="it is stuck")
+    assert desk.post("/calls", entry=entry) != first
+    assert len(folder.record.incidents("now")) == 2
+
+
 def test_place_and_words_are_stored_and_results_show_stop_line_and_first_step(
     desk: Browser, folder: Folder, call: str, library: Library
 ) -> None:
