@@ -65,7 +65,7 @@ def read(form: Form, incident: Incident) -> tuple[list[Told], list[Place]]:
     told: list[Told] = []
     if new := changed(reported, incident):
         told.append(Told("incident.reported", new))
-    if new := changed({"words": form.free_text("words")}, incident):
+    if new := changed({"words": form.free_text("words", known=incident.words)}, incident):
         told.append(Told("incident.described", new))
     return told, offered
 

@@ -42,10 +42,13 @@ class Form:
             self.problems[name] = f"Shorten this to {LONGEST_TEXT} characters; it has {len(value)}."
         return value
 
-    def free_text(self, name: str, need: str = "") -> str:
-        """A line of text that people write freely; what looks personal is asked about first."""
+    def free_text(self, name: str, need: str = "", known: str | None = None) -> str:
+        """A line of text that people write freely; what looks personal is asked about first.
+
+        What is `known`, since it is stored already, is not asked about again.
+        """
         value = self.text(name, need)
-        looks = looks_personal(value)
+        looks = looks_personal(value) if value != known else []
         if looks and f"keep_{name}" not in self.typed:
             self.personal.append(name)
             self.problems[name] = (

@@ -119,6 +119,8 @@ def test_text_that_looks_personal_is_asked_about_first(
     assert case_of(folder, call).words is None
     desk.post(f"{call}/notes", words="voter 078-05-1120 cannot be found", keep_words="yes")
     assert case_of(folder, call).words
+    # Once it is stored it is not asked about again.
+    desk.post(f"{call}/pick/jam-at-entry", words="voter 078-05-1120 cannot be found")
 
 
 def test_what_is_typed_in_the_other_form_is_kept_when_one_is_sent(
