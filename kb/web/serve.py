@@ -29,10 +29,10 @@ def serve(folder: Folder, library: Library, host: str, port: int) -> None:
         ) from error
     logging.getLogger("waitress").setLevel(logging.ERROR)
     address = f"http://{host}:{getattr(server, 'effective_port', port)}/"
-    sys.stdout.write(f"Latchbook is at {address}  (stop it with Ctrl+C)\n")
-    sys.stdout.flush()
     # Asked to end (by the system, or a supervisor), end as by Ctrl+C: finish and clean up.
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
+    sys.stdout.write(f"Latchbook is at {address}  (stop it with Ctrl+C)\n")
+    sys.stdout.flush()
     try:
         server.run()
     finally:
