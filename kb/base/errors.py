@@ -4,6 +4,7 @@
     ├── InputError       what was given is at fault: a form field, an argument
     │   └── Problems     a file or form with one or more faults, all told at once
     ├── StateError       the data folder is missing, half made, or busy
+    ├── SignedOut        a form came without a session
     ├── Refused          the person's role does not allow it
     └── NotFound         no such article, place, incident
 
@@ -64,6 +65,12 @@ class StateError(LatchbookError):
     """The data folder is not in a state to work with."""
 
     http_status = 503
+
+
+class SignedOut(LatchbookError):
+    """A form came without a session."""
+
+    http_status = 401
 
 
 class Refused(LatchbookError):

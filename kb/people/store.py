@@ -113,17 +113,20 @@ class People:
             fits = matches(stored, password)
         if not fits:
             return None
-        token, expires = new_token(), now + timedelta(hours=hours)
-        row = {
-            "token": fingerprint(token),
-            "login": login,
-            "csrf": new_token(),
-            "expires": format_instant(expires),
-        }
+        token, stored_now = new_token(), format_instant(now)
+        expires = format_instant(now + timedelta(hours=hours))
 
         def job(database: Database) -> None:
-            database.table("sessions").delete_where("expires < ?", [format_instant(now)])
-            database.table("sessions").insert(row)
+            # The form token outlives a session that ran out: a form typed before can be sent
+            # after signing in again. Signing out, or a new password, ends it.
+            earlier = database.query(
+                "SELECT csrf FROM sessions WHERE login = ? ORDER BY expires DESC LIMIT 1", [login]
+            )
+            csrf = next((str(row["csrf"]) for row in earlier), None) or new_token()
+            database.table("sessions").delete_where("expires < ?", [stored_now])
+            database.table("sessions").insert(
+                {"token": fingerprint(token), "login": login, "csrf": csrf, "expires": expires}
+            )
 
         self._store.write(job)
         return token

@@ -11,11 +11,11 @@ import logging
 from collections.abc import Callable
 from typing import TypeVar
 
-from flask import Flask, Response, g, redirect, request, url_for
+from flask import Flask, g, redirect, request, url_for
 from flask.typing import ResponseReturnValue
 
 from kb.base.clock import now
-from kb.base.errors import Refused
+from kb.base.errors import Refused, SignedOut
 from kb.people.roles import PERMISSIONS, ROLES, may
 from kb.people.store import Session
 from kb.web.county import county
@@ -63,7 +63,11 @@ def guard(app: Flask) -> ResponseReturnValue | None:
     if g.session is None:
         if request.method == "GET" and permission is not None:
             return redirect(url_for("signin.sign_in", next=request.full_path.rstrip("?")), 303)
-        return Response("Sign in first.", 401, mimetype="text/plain")
+        raise SignedOut(
+            "You are not signed in, or your sign-in has run out, so this was not stored. Sign in "
+            "in a new tab, then come back to this one, go one page back and send it again: what "
+            "you typed is still there."
+        )
     roles = g.session.account.roles
     if permission is None or (permission != SIGNED_IN and not may(roles, permission)):
         log.warning("refused: %s %s to roles %s", request.method, request.endpoint, sorted(roles))

@@ -131,6 +131,12 @@ def _http(error: HTTPException) -> ResponseReturnValue:
 
 
 def _error_page(status: int, message: str, faults: list[str]) -> ResponseReturnValue:
-    titles = {403: "Not allowed", 404: "Not found", 422: "Please check", 400: "Please check"}
+    titles = {
+        401: "Signed out",
+        403: "Not allowed",
+        404: "Not found",
+        422: "Please check",
+        400: "Please check",
+    }
     title = titles.get(status, "That did not work")
     return render_template("error.html", title=title, message=message, faults=faults), status

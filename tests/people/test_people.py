@@ -89,6 +89,24 @@ def test_a_session_lasts_until_its_time_or_sign_out(people: People) -> None:
     assert people.session(token, NOON) is None
 
 
+def test_a_form_typed_before_the_session_ran_out_can_be_sent_afterwards(people: People) -> None:
+    people.set_password("wren", GOOD)
+    later = NOON + timedelta(hours=9)
+
+    def form_token(at: datetime) -> str:
+        token = people.sign_in("wren", GOOD, at, 8)
+        session = people.session(token or "", at)
+        assert session
+        people_token[0] = token or ""
+        return session.csrf
+
+    people_token = [""]
+    first = form_token(NOON)
+    assert form_token(later) == first
+    people.sign_out(people_token[0])
+    assert form_token(later) != first
+
+
 def test_a_new_password_ends_sessions_and_links(people: People) -> None:
     people.set_password("wren", GOOD)
     session, link = people.sign_in("wren", GOOD, NOON, 8), people.make_link("wren", NOON)

@@ -111,7 +111,9 @@ def test_without_a_session_every_page_leads_to_sign_in_and_every_form_is_refused
         for argument in rule.arguments:
             address = address.replace(f"<{argument}>", "x")
         if "POST" in (rule.methods or set()):
-            assert anonymous.client.post(address).status_code == 401
+            refused = anonymous.client.post(address)
+            assert refused.status_code == 401
+            assert "so this was not stored" in refused.text
         else:
             response = anonymous.client.get(address)
             assert response.status_code == 303
