@@ -229,8 +229,9 @@ def measure(queries: Path, library: Path | None) -> None:
     """
     from kb.search.report import report
 
+    shelf = _load(library)
     text = queries.read_text(encoding="utf-8")
-    click.echo(report(text, str(queries), _documents(library), _load(library).words))
+    click.echo(report(text, str(queries), _documents(shelf), shelf.words))
 
 
 @main.command()
@@ -333,23 +334,33 @@ def _command_line() -> Account:
 
 
 def _load(folder: Path | None) -> Library:
+    """A library; its faulty parts are left out, and that is said."""
     from kb.library.store import load, shipped
 
-    return load(folder or shipped())[0]
+    folder = folder or shipped()
+    library, problems = load(folder)
+    errors = sum(not problem.warning for problem in problems)
+    if errors:
+        click.echo(
+            f"latchbook: {errors} faults in {folder}; what is faulty is left out. "
+            f"They are listed by: latchbook check {folder}",
+            err=True,
+        )
+    return library
 
 
-def _documents(folder: Path | None) -> list[Document]:
+def _documents(library: Library) -> list[Document]:
     from kb.triage.trees import load_trees
     from kb.web.documents import documents
 
-    library = _load(folder)
     return documents(library, load_trees(library), {})
 
 
 def _index(folder: Path | None) -> Index:
     from kb.search.index import Index
 
-    return Index(_documents(folder), _load(folder).words)
+    library = _load(folder)
+    return Index(_documents(library), library.words)
 
 
 def _answer(answer: Answer) -> dict[str, object]:

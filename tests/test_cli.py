@@ -165,6 +165,14 @@ def test_another_library_may_be_flat_and_without_words(tmp_path: Path) -> None:
     assert [hit["slug"] for hit in found["results"]] == ["gate-stuck"]
 
 
+def test_a_faulty_library_is_searched_without_its_faults_and_says_so(tmp_path: Path) -> None:
+    (tmp_path / "bad.md").write_text("no front matter\n")
+    done = run("search", "--library", str(tmp_path), "gate")
+    assert done.exit_code == 0
+    assert "1 faults" in done.stderr
+    assert "latchbook check" in done.stderr
+
+
 def test_measure_stands_beside_fts5(tmp_path: Path) -> None:
     queries = tmp_path / "q.tsv"
     queries.write_text("lid pops up\tbox-lid-will-not-latch\t2\n")
