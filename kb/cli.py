@@ -189,6 +189,8 @@ def search(  # noqa: PLR0913 - the options of the command
 
     Example: latchbook search the lid keeps popping up
     """
+    if batch is None and not words:
+        raise click.UsageError("Give the caller's words, or --batch FILE.")
     index = _index(library)
     here: frozenset[str] = frozenset()
     if place:
@@ -204,8 +206,6 @@ def search(  # noqa: PLR0913 - the options of the command
         for line in batch:
             click.echo(json.dumps(_answer(ask(line.rstrip("\r\n"))), ensure_ascii=False))
         return
-    if not words:
-        raise click.UsageError("Give the caller's words, or --batch FILE.")
     answer = ask(" ".join(words))
     if as_json:
         click.echo(json.dumps(_answer(answer), ensure_ascii=False, indent=1))

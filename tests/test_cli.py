@@ -117,6 +117,7 @@ def test_a_broken_file_is_told_with_line_and_column_and_nothing_is_taken(data: P
     folder.close()
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGTERM")
 def test_the_demo_ends_cleanly_when_it_is_told_to(tmp_path: Path) -> None:
     environment = os.environ | {"TMPDIR": str(tmp_path)}

@@ -43,7 +43,8 @@ def parse_instant(text: str) -> datetime:
         raise ValueError(f"'{text}' has an offset that no time zone has")
     try:
         instant = datetime.fromisoformat(plain)
-    except ValueError as error:
+        instant.astimezone(UTC)
+    except (ValueError, OverflowError) as error:
         raise ValueError(f"'{text}' is not a time: {error}") from None
     if leap:
         if instant.astimezone(UTC).strftime("%H:%M:%S") != "23:59:59":

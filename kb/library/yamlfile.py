@@ -31,7 +31,7 @@ def read_yaml(text: str, first_line: int = 1) -> Yaml:
     """Read a mapping; `first_line` is the line of the file on which `text` begins."""
     result = Yaml()
     try:
-        root = yaml.compose(text, Loader=yaml.BaseLoader)
+        root = _compose(text)
     except yaml.MarkedYAMLError as error:
         # A quote never closed is found at the end of the file, but stands where it began.
         unclosed = "end of stream" in (error.problem or "")
@@ -53,6 +53,14 @@ def read_yaml(text: str, first_line: int = 1) -> Yaml:
     if isinstance(value, dict) and not any(kind == "syntax" for _, kind, _ in result.faults):
         result.value = value
     return result
+
+
+def _compose(text: str) -> Node | None:
+    """Compose by libyaml where it is there; a fault is told by the plain reader, in more words."""
+    try:
+        return yaml.compose(text, Loader=getattr(yaml, "CBaseLoader", yaml.BaseLoader))
+    except yaml.YAMLError:
+        return yaml.compose(text, Loader=yaml.BaseLoader)
 
 
 class _Reader:

@@ -50,6 +50,11 @@ def test_a_time_without_offset_is_refused_with_what_to_do() -> None:
         parse_instant("2026-11-03T07:15:00")
 
 
+def test_a_time_that_utc_has_no_room_for_is_refused() -> None:
+    with pytest.raises(ValueError, match="is not a time"):
+        parse_instant("0001-01-01T00:00:00+14:00")
+
+
 # The clock change of 1 November 2026 (tz database): 01:30 in New York comes twice.
 def test_the_hour_that_comes_twice_stays_two_instants() -> None:
     first, second = parse_instant("2026-11-01T05:30:00Z"), parse_instant("2026-11-01T06:30:00Z")

@@ -13,6 +13,7 @@ from tests.incidents.killing import kill_round, prepare
 ROUNDS = 2
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL")
 def test_what_was_acknowledged_survives_a_kill(tmp_path: Path) -> None:
     path, acknowledged = tmp_path / "county.db", dict[str, int]()

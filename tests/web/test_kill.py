@@ -16,6 +16,7 @@ from tests.web.killing import kill_series
 ROUNDS = 2
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL")
 def test_nothing_acknowledged_is_lost_or_doubled(
     prepared: Path, sessions: dict[str, str], tmp_path: Path
