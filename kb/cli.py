@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 import click
 
 from kb import __version__
-from kb.base.clock import now
+from kb.base.clock import local, now
 from kb.base.errors import LatchbookError, StateError
 
 if TYPE_CHECKING:
@@ -75,7 +75,8 @@ def demo(port: int) -> None:
     with tempfile.TemporaryDirectory(prefix="latchbook-demo-") as name:
         path = Path(name) / "county"
         county = build(path, datetime.now().astimezone())
-        click.echo(f"An invented county on its election day. Its clocks show {county.zone}.")
+        there = local(now(), county.zone)
+        click.echo(f"An invented county on its election day. Its clocks show {there:%H:%M}.")
         click.echo("Sign in as one of these; the password is the same for all:\n")
         for one in county.sign_ins:
             click.echo(f"  {ROLES[one.role]:<15} {one.login:<22} {one.password}")
