@@ -108,7 +108,8 @@ def _tree_answered(incident: Incident, entry: Entry) -> Changes:
     tree, hash_ = entry.text("tree"), entry.text("hash")
     name = entry.text("walk") or tree
     walks = {walk.id: walk for walk in incident.walks}
-    given = AnswerGiven(tree, entry.text("step"), entry.text("answer"), entry.actor, entry.at)
+    step, answer = entry.text("step"), entry.text("answer")
+    given = AnswerGiven(tree, hash_, step, answer, entry.actor, entry.at)
     walks[name] = walks.get(name, Walk(name, tree, hash_)).answered(given)
     return {"walks": tuple(walks.values())}
 
@@ -118,11 +119,14 @@ def _call_answered(incident: Incident, entry: Entry) -> Changes:
 
 
 def _rover_sent(incident: Incident, entry: Entry) -> Changes:
-    return {"dispatched": incident.dispatched or entry.at, "rover": entry.body["rover"]}
+    rover = entry.body["rover"]
+    there = incident.rover_there and rover == incident.rover
+    return {"dispatched": incident.dispatched or entry.at, "rover": rover, "rover_there": there}
 
 
 def _rover_arrived(incident: Incident, entry: Entry) -> Changes:
-    return {"arrived": incident.arrived or entry.at, "rover": entry.body["rover"]}
+    rover = entry.body["rover"]
+    return {"arrived": incident.arrived or entry.at, "rover": rover, "rover_there": True}
 
 
 def _said(entry: Entry) -> Said:

@@ -23,6 +23,7 @@ class AnswerGiven:
     """One answer in a walk: to which step, what, by whom and when. None is ever lost."""
 
     tree: str
+    hash: str
     step: str
     answer: str
     by: str
@@ -187,6 +188,7 @@ class Incident:
     restored: datetime | None = None
     closed: datetime | None = None
     rover: str | None = None
+    rover_there: bool = False
     outcome: str | None = None
     reason: str | None = None
     duplicate_of: str | None = None

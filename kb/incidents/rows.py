@@ -44,6 +44,7 @@ class Row:
     note: str | None
     article: str | None
     rover: str | None
+    rover_there: bool
     outcome: str | None
     duplicate_of: str | None
     parent: str | None

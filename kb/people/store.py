@@ -34,11 +34,11 @@ def accounts_and_sessions(database: Database) -> None:
         """CREATE TABLE accounts (
             login TEXT PRIMARY KEY, name TEXT NOT NULL, roles TEXT NOT NULL,
             zone TEXT NOT NULL, phone TEXT NOT NULL, disabled INTEGER NOT NULL DEFAULT 0,
-            password TEXT
+            password TEXT, form_token TEXT NOT NULL
         ) STRICT""",
         """CREATE TABLE sessions (
             token TEXT PRIMARY KEY, login TEXT NOT NULL REFERENCES accounts(login),
-            csrf TEXT NOT NULL, expires TEXT NOT NULL
+            expires TEXT NOT NULL
         ) STRICT""",
         """CREATE TABLE links (
             token TEXT PRIMARY KEY, login TEXT NOT NULL REFERENCES accounts(login),
@@ -50,7 +50,11 @@ def accounts_and_sessions(database: Database) -> None:
 
 @dataclass(frozen=True)
 class Session:
-    """A signed-in browser: whose, the token its forms must carry, and until when."""
+    """A signed-in browser: whose, the token its forms must carry, and until when.
+
+    The form token belongs to the account and changes with its password: a form typed before a
+    session ran out can be sent after signing in again.
+    """
 
     account: Account
     csrf: str
@@ -95,7 +99,8 @@ class People:
         hashed = hash_password(password)
 
         def job(database: Database) -> None:
-            database.table("accounts").update(login, {"password": hashed})
+            changed = {"password": hashed, "form_token": new_token()}
+            database.table("accounts").update(login, changed)
             database.table("sessions").delete_where("login = ?", [login])
             database.table("links").delete_where("login = ?", [login])
 
@@ -117,15 +122,9 @@ class People:
         expires = format_instant(now + timedelta(hours=hours))
 
         def job(database: Database) -> None:
-            # The form token outlives a session that ran out: a form typed before can be sent
-            # after signing in again. Signing out, or a new password, ends it.
-            earlier = database.query(
-                "SELECT csrf FROM sessions WHERE login = ? ORDER BY expires DESC LIMIT 1", [login]
-            )
-            csrf = next((str(row["csrf"]) for row in earlier), None) or new_token()
             database.table("sessions").delete_where("expires < ?", [stored_now])
             database.table("sessions").insert(
-                {"token": fingerprint(token), "login": login, "csrf": csrf, "expires": expires}
+                {"token": fingerprint(token), "login": login, "expires": expires}
             )
 
         self._store.write(job)
@@ -134,14 +133,14 @@ class People:
     def session(self, token: str, now: datetime) -> Session | None:
         """The session of a cookie, or None where it ended, ran out or never was."""
         rows = self._store.read().query(
-            "SELECT s.csrf, s.expires, a.* FROM sessions s JOIN accounts a USING (login) "
+            "SELECT s.expires, a.* FROM sessions s JOIN accounts a USING (login) "
             "WHERE s.token = ? AND a.disabled = 0",
             [fingerprint(token)],
         )
         for row in rows:
             expires = parse_instant(row["expires"])
             if expires > now:
-                return Session(_account(row), row["csrf"], expires)
+                return Session(_account(row), row["form_token"], expires)
         return None
 
     def sign_out(self, token: str) -> None:
@@ -194,7 +193,9 @@ def _put(database: Database, account: Account) -> str:
     }
     present = list(database.query("SELECT * FROM accounts WHERE login = ?", [account.login]))
     if not present:
-        database.table("accounts").insert({"login": account.login, **values, "disabled": 0})
+        database.table("accounts").insert(
+            {"login": account.login, **values, "disabled": 0, "form_token": new_token()}
+        )
         return "new"
     if all(present[0][key] == value for key, value in values.items()):
         return "same"

@@ -61,7 +61,9 @@ def guard(app: Flask) -> ResponseReturnValue | None:
     if permission == EVERYONE:
         return None
     if g.session is None:
-        if request.method == "GET" and permission is not None:
+        # A script that asks for a part of a page must not be given the sign-in page for it.
+        by_script = request.headers.get("Sec-Fetch-Dest") == "empty"
+        if request.method == "GET" and permission is not None and not by_script:
             return redirect(url_for("signin.sign_in", next=request.full_path.rstrip("?")), 303)
         raise SignedOut(
             "You are not signed in, or your sign-in has run out, so this was not stored. Sign in "

@@ -121,7 +121,8 @@ def _password_form(login: str, error: str, status: int) -> Response:
 
 
 def _with_form_cookie(template: str, status: int, **values: str) -> Response:
-    token = new_token()
+    # The same one while it lasts, so that a second tab does not spoil the form of the first.
+    token = request.cookies.get(FORM_COOKIE) or new_token()
     response = make_response(render_template(template, form_token=token, **values), status)
     response.set_cookie(
         FORM_COOKIE, token, httponly=True, samesite="Strict", secure=county().settings.trusted_proxy
@@ -131,5 +132,7 @@ def _with_form_cookie(template: str, status: int, **values: str) -> Response:
 
 def _inside(target: str) -> str:
     """A path of our own, never another site's address."""
-    plain = target.startswith("/") and not target.startswith(("//", "/\\"))
-    return target if plain else url_for("signin.home")
+    # Control signs are dropped by browsers and servers, and could turn "/<tab>/x" into "//x".
+    plain = target.isprintable() and "\\" not in target
+    inside = plain and target.startswith("/") and not target.startswith("//")
+    return target if inside else url_for("signin.home")

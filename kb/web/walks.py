@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from flask import request
 
@@ -74,15 +75,22 @@ def text_of(slug: str, version: str) -> Tree | None:
     if current is not None and current.hash == version:
         return current
     text = county().record.text(version)
-    return parse_tree(text, f"{slug}.md")[0] if text else current
+    return _parsed(text, slug) if text else None
+
+
+@lru_cache(maxsize=64)
+def _parsed(text: str, slug: str) -> Tree | None:
+    return parse_tree(text, f"{slug}.md")[0]
 
 
 def _trees(incident: Incident, slug: str) -> Mapping[str, Tree]:
-    """The trees as they stand, but the one this incident has begun as it stood then."""
+    """The trees as they stand, but those that this walk has been in as they stood then."""
     trees = dict(county().trees)
     for begun in incident.walks:
-        if begun.id == slug and (kept := text_of(begun.tree, begun.hash)) is not None:
-            trees[begun.tree] = kept
+        if begun.id == slug:
+            for tree, version in {given.tree: given.hash for given in begun.history}.items():
+                if (kept := text_of(tree, version)) is not None:
+                    trees[tree] = kept
     if slug not in trees:
         raise NotFound(f"There is no tree '{slug}'. The library lists those there are.")
     return trees

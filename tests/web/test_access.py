@@ -154,6 +154,9 @@ def test_wrong_sign_in_says_so_and_keeps_the_login(
         ("/library?q=jam", "/library?q=jam"),
         ("//evil.example/", "/"),
         ("/\\evil.example", "/"),
+        ("/\t/evil.example", "/"),
+        ("/\n/evil.example", "/"),
+        ("/\r/evil.example", "/"),
         ("https://evil.example", "/"),
     ],
 )

@@ -8,10 +8,12 @@ const token = document.querySelector('meta[name="form-token"]').content;
 /** Call `action` once typing has paused for `wait` milliseconds. */
 function whenPaused(wait, action) {
   let timer = 0;
-  return () => {
+  const later = () => {
     clearTimeout(timer);
     timer = setTimeout(action, wait);
   };
+  later.cancel = () => clearTimeout(timer);
+  return later;
 }
 
 /** Fetch that gives up the request before it, so that an old answer never overtakes a new one. */
@@ -85,7 +87,12 @@ const keep = whenPaused(600, () => {
     body: new FormData(notes),
     headers: { "X-Form-Token": token },
     keepalive: true,
+  }).then((response) => {
+    document.getElementById("lost").hidden = response.status !== 401;
   }).catch(() => {}); // the next pause tries again
 });
+// What is being sent needs no draft, and an old draft must not arrive after it.
+notes.addEventListener("submit", keep.cancel);
+finish.addEventListener("submit", keep.cancel);
 notes.addEventListener("input", keep);
 finish.addEventListener("input", keep);

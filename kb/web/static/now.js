@@ -12,6 +12,7 @@ async function refresh() {
       headers: tag ? { "If-None-Match": tag } : {},
       cache: "no-store",
     });
+    document.getElementById("lost").hidden = response.status !== 401;
     if (response.status === 200) {
       tag = response.headers.get("ETag");
       const text = await response.text();
