@@ -17,7 +17,7 @@ import click
 
 from kb import __version__
 from kb.base.clock import local, now
-from kb.base.errors import LatchbookError, StateError
+from kb.base.errors import InputError, LatchbookError, StateError
 
 if TYPE_CHECKING:
     from kb.incidents.store.folder import Folder
@@ -63,7 +63,13 @@ def main() -> None:
 
 
 @main.command()
-@click.option("--port", default=8000, show_default=True, help="0 takes a free port.")
+@click.option(
+    "--port",
+    default=8000,
+    show_default=True,
+    type=click.IntRange(0, 65535),
+    help="0 takes a free port.",
+)
 def demo(port: int) -> None:
     """Serve an invented county on an election day, in a temporary folder.
 
@@ -113,7 +119,13 @@ def init(folder: Path) -> None:
 @main.command()
 @data_option
 @click.option("--host", default="127.0.0.1", show_default=True)
-@click.option("--port", default=8000, show_default=True, help="0 takes a free port.")
+@click.option(
+    "--port",
+    default=8000,
+    show_default=True,
+    type=click.IntRange(0, 65535),
+    help="0 takes a free port.",
+)
 def serve(data: Path | None, host: str, port: int) -> None:
     """Serve a county's data folder.
 
@@ -231,7 +243,10 @@ def measure(queries: Path, library: Path | None) -> None:
     from kb.search.report import report
 
     shelf = _load(library)
-    text = queries.read_text(encoding="utf-8")
+    try:
+        text = queries.read_text(encoding="utf-8")
+    except UnicodeDecodeError as error:
+        raise InputError(f"{queries} is not UTF-8 text: {error}. Save it as UTF-8.") from None
     click.echo(report(text, str(queries), _documents(shelf), shelf.words))
 
 

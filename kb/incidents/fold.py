@@ -54,6 +54,9 @@ def _reported(incident: Incident, entry: Entry) -> Changes:
     told = entry.given(
         "place", "precinct", "phase", "equipment", "asset", "caller_role", "call_back"
     )
+    if incident.place and told.get("place", incident.place) != incident.place:
+        # A device stands at one place: with another place it is not known which one is meant.
+        told.setdefault("asset", None)
     if "started" in entry.body:
         estimated = bool(entry.body.get("started_estimated"))
         told |= {"started": parse_instant(entry.text("started")), "started_estimated": estimated}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from kb.incidents import lists
 from kb.incidents.incident import Incident
-from kb.web.callnotes import changed
+from kb.web.callnotes import as_shown, changed
 from kb.web.county import county
 from kb.web.entries import Told
 from kb.web.forms import Form
@@ -20,20 +20,28 @@ PROPOSED = frozenset({"effect", "way", "outcome", "reason"})
 
 def read(form: Form, incident: Incident) -> list[Told]:
     """The events of the end. Every fault is in `form.problems`."""
-    flags = form.choices("flags", lists.FLAGS)
+    shown = as_shown(form, incident)
+    ticked = set(form.choices("flags", lists.FLAGS))
+    # What was ticked and what was taken away here; what others ticked meanwhile stays.
+    flags = (incident.flags | (ticked - shown.flags)) - (shown.flags - ticked)
     described: dict[str, object] = {
         "effect": form.choice("effect", lists.EFFECTS, "Say what it does to voting."),
         "symptom": form.choice("symptom", lists.SYMPTOMS),
         "wait_minutes": form.number("wait_minutes"),
     }
-    new = changed(described, incident)
-    if set(flags) != set(incident.flags):
-        new["flags"] = flags
+    new = changed(described, incident, shown)
+    if flags != incident.flags:
+        new["flags"] = sorted(flags)
     told = [Told("incident.described", new)] if new else []
     if note := form.free_text("note"):
         told.append(Told("note.added", {"text": note}))
     way = form.choice("way", {"close", "rover", "open"}, "Say what happens next.")
-    if way == "rover":
+    if way in {"rover", "close"} and incident.status == "closed":
+        form.problems["way"] = (
+            "This case was closed meanwhile. Pick the last choice to store a note with it, or "
+            "answer a new call."
+        )
+    elif way == "rover":
         told += _rover(form)
     elif way == "close":
         told += _close(form)
@@ -52,6 +60,8 @@ def _close(form: Form) -> list[Told]:
     """Closing needs the time voting was whole again, or the reason why there is none."""
     body = {"outcome": form.choice("outcome", lists.OUTCOMES, "Pick the outcome.")}
     restored, reason = form.text("restored"), form.free_text("no_restored")
+    if reason:
+        body["reason"] = reason
     if restored:
         return [
             Told("voting.restored", happened=form.time("restored")),
@@ -59,4 +69,4 @@ def _close(form: Form) -> list[Told]:
         ]
     if not reason:
         form.problems["restored"] = "Give the time it worked again, or why there is none."
-    return [Told("incident.closed", body | {"reason": reason})]
+    return [Told("incident.closed", body)]

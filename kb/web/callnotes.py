@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime, timedelta
 
 from kb.incidents import lists
+from kb.incidents.fold import fold
 from kb.incidents.incident import Incident
 from kb.incidents.places import Election, Place
 from kb.library.article import Article
@@ -58,14 +59,17 @@ def read(form: Form, incident: Incident) -> tuple[list[Told], list[Place]]:
         "phase": form.choice("phase", lists.PHASES),
     }
     asset = form.text("asset")
-    standing = county().record.devices(place) if place else []
+    at = place or incident.place
+    standing = county().record.devices(at) if at else []
     here = {device.asset: device.equipment for device in standing}
     if asset in here:
         reported |= {"asset": asset, "equipment": here[asset]}
     told: list[Told] = []
-    if new := changed(reported, incident):
+    shown = as_shown(form, incident)
+    if new := changed(reported, incident, shown):
         told.append(Told("incident.reported", new))
-    if new := changed({"words": form.free_text("words", known=incident.words)}, incident):
+    words = form.free_text("words", known=incident.words)
+    if new := changed({"words": words}, incident, shown):
         told.append(Told("incident.described", new))
     return told, offered
 
@@ -103,10 +107,35 @@ def _place(form: Form) -> tuple[str | None, list[Place]]:
     return None, found
 
 
-def changed(told: Mapping[str, object], incident: Incident) -> dict[str, object]:
-    """Those of the told members that say something other than the incident does."""
+def changed(
+    told: Mapping[str, object], incident: Incident, shown: Incident | None = None
+) -> dict[str, object]:
+    """Those of the told members that say something other than the incident does.
+
+    `shown` is the incident as the page of the form showed it: a field that still says what was
+    shown there is nobody's word, and never undoes what somebody else has told since.
+    """
+    before = shown or incident
     return {
         name: value
         for name, value in told.items()
-        if value not in ("", None) and value != getattr(incident, name)
+        if value not in ("", None)
+        and value != getattr(incident, name)
+        and value != getattr(before, name)
     }
+
+
+def as_shown(form: Form, incident: Incident) -> Incident:
+    """The incident as it stood when the page of this form was made."""
+    seen = form.text("seen")
+    if not seen.isdecimal():
+        return incident
+    return fold(county().record.events(incident=incident.id)[: int(seen)])
+
+
+def is_shown(shown: Incident, name: str, value: object) -> bool:
+    """Whether a field says only what its page showed: that is nobody's draft."""
+    held = getattr(shown, name, None)
+    if isinstance(held, frozenset):
+        return isinstance(value, list) and held == frozenset(value)
+    return held is not None and str(held) == value

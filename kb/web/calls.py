@@ -92,7 +92,7 @@ def results(identifier: str) -> ResponseReturnValue:
 @allow("take calls")
 def draft(identifier: str) -> ResponseReturnValue:
     """Keep what is typed and not yet sent."""
-    if county().record.draft(g.session.account.login, identifier) is not None:
+    if incident_or_404(identifier).status == "open":
         _keep(identifier, Form())
     return "", 204
 
@@ -150,7 +150,10 @@ def tree(identifier: str, slug: str, step: str | None = None) -> ResponseReturnV
 def answer(identifier: str, slug: str) -> ResponseReturnValue:
     """Take an answer and go on to the next question; a fault of the notes waits for their turn."""
     incident = incident_or_404(identifier)
-    _take_notes(incident, leave=callend.PROPOSED)
+    before = ends.proposed(walks.walk(incident, slug))
+    typed = request.form
+    filled = {name for name in callend.PROPOSED if typed.get(name) == before.get(name)}
+    _take_notes(incident, leave=frozenset(filled))
     walks.take_answer(incident, slug)
     return redirect(url_for("calls.tree", identifier=identifier, slug=slug, _anchor="panel"), 303)
 
@@ -194,7 +197,12 @@ def _take_notes(
 def _keep(identifier: str, form: Form, leave: frozenset[str] = frozenset()) -> None:
     """Keep as a draft what was typed, but for the fields in `leave`."""
     login, record = g.session.account.login, county().record
-    typed = form.kept(callnotes.FIELDS | callend.FIELDS)
+    shown = callnotes.as_shown(form, incident_or_404(identifier))
+    typed = {
+        name: value
+        for name, value in form.kept(callnotes.FIELDS | callend.FIELDS).items()
+        if not callnotes.is_shown(shown, name, value)
+    }
     # With scripts each form carries the other's fields too; without, they stay as they were.
     whole = "note" in form.typed and "words" in form.typed
     before = {} if whole else record.draft(login, identifier) or {}

@@ -15,6 +15,7 @@ from kb.base.clock import format_instant, now
 from kb.base.errors import InputError, NotFound
 from kb.base.ids import new_id
 from kb.incidents.incident import Incident
+from kb.incidents.intake import admit
 from kb.web.county import county
 
 TICK = timedelta(milliseconds=1)
@@ -36,7 +37,7 @@ def enter(
     incident: str | None,
     happened: datetime | None = None,
 ) -> None:
-    """Store what was told, all in one go. Raises InputError where any of it was refused.
+    """Store what was told, all or nothing. Raises InputError where any of it is at fault.
 
     A form carries an `entry` id. The events' ids follow from it and from what was told: a form
     that is sent twice (a double click, a reload) is stored once, and one that is changed after
@@ -46,7 +47,7 @@ def enter(
     sent = now()
     entries = [
         {
-            "id": _id(base, incident, item),
+            "id": _id(base, incident, item, item.happened or happened),
             "election": election,
             "incident": incident,
             "kind": item.kind,
@@ -57,6 +58,9 @@ def enter(
         }
         for place, item in enumerate(told)
     ]
+    # Judged before any is stored: the record itself would take the good ones of a batch.
+    for entry in entries:
+        admit(entry, actor=g.session.account, received=sent)
     record = county().record
     receipts = record.take(entries, g.session.account)
     refused = [
@@ -77,6 +81,7 @@ def incident_or_404(identifier: str) -> Incident:
     return found
 
 
-def _id(base: str, incident: str | None, told: Told) -> str:
-    content = json.dumps([base, incident, told.kind, told.body], sort_keys=True)
+def _id(base: str, incident: str | None, told: Told, happened: datetime | None) -> str:
+    when = format_instant(happened) if happened else None
+    content = json.dumps([base, incident, told.kind, told.body, when], sort_keys=True)
     return str(uuid.UUID(bytes=sha256(content.encode()).digest()[:16], version=4))

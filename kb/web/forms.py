@@ -12,6 +12,8 @@ from kb.base.clock import now
 from kb.incidents.personal import looks_personal
 from kb.web.shown import clock, zone
 
+# As the record takes them.
+LONGEST_LINE = 500
 LONGEST_TEXT = 2_000
 
 
@@ -33,13 +35,13 @@ class Form:
             if values
         }
 
-    def text(self, name: str, need: str = "") -> str:
+    def text(self, name: str, need: str = "", longest: int = LONGEST_LINE) -> str:
         """A line of text, trimmed; `need` is the message where it must not be empty."""
         value = " ".join(self.typed.get(name, "").split())
         if not value and need:
             self.problems[name] = need
-        if len(value) > LONGEST_TEXT:
-            self.problems[name] = f"Shorten this to {LONGEST_TEXT} characters; it has {len(value)}."
+        if len(value) > longest:
+            self.problems[name] = f"Shorten this to {longest} characters; it has {len(value)}."
         return value
 
     def free_text(self, name: str, need: str = "", known: str | None = None) -> str:
@@ -47,7 +49,7 @@ class Form:
 
         What is `known`, since it is stored already, is not asked about again.
         """
-        value = self.text(name, need)
+        value = self.text(name, need, LONGEST_TEXT)
         looks = looks_personal(value) if value != known else []
         if looks and f"keep_{name}" not in self.typed:
             self.personal.append(name)
@@ -71,8 +73,10 @@ class Form:
 
     def number(self, name: str, need: str = "") -> int | None:
         """A whole number from 0 up; thousands may be set apart by commas or spaces."""
-        value = self.text(name, need).replace(",", "").replace(" ", "")
+        value = self.text(name).replace(",", "").replace(" ", "")
         if not value:
+            if need:
+                self.problems[name] = need
             return None
         if not (value.isascii() and value.isdecimal()) or len(value) > 9:
             self.problems[name] = (

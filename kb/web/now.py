@@ -47,8 +47,6 @@ def _day(instant: datetime) -> dict[str, object]:
     rows = record.incidents(election.id, status="open") if election else []
     places = {place.id: place for place in record.places()}
     stopped = [row for row in rows if row.effect == "stopped"]
-    busy = Counter(row.rover for row in rows if row.rover)
-    zones = {person.login: person.zone for person in county().people.all()}
     devices = record.devices()
     return {
         "election": election,
@@ -58,11 +56,10 @@ def _day(instant: datetime) -> dict[str, object]:
         "stopped_places": sorted({row.place for row in stopped if row.place}),
         "oldest": min((row.reported for row in rows if row.reported), default=None),
         "rovers": [
-            (person, busy.get(person.login, 0), [row for row in rows if row.rover == person.login])
+            (person, [row for row in rows if row.rover == person.login])
             for person in county().people.all()
             if "rover" in person.roles
         ],
-        "zones": zones,
         "spares": sorted(Counter(d.equipment for d in devices if d.spare and not d.place).items()),
         "at": instant,
     }

@@ -93,7 +93,9 @@ def take_task(identifier: str, task: str) -> ResponseReturnValue:
     if task not in TASKS:
         raise NotFound(f"There is no task '{task}' at a stop.")
     form = Form()
-    happened = form.time("happened")
+    typed = form.time("happened") if form.text("happened") else None
+    # The end of a stop knows itself which of its entries the time is meant for.
+    happened = None if task == "restore" else typed
     told = TASKS[task].read(form, incident)
     if form.problems:
         return _task_page(incident, task, form, 422)

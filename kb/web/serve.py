@@ -23,9 +23,9 @@ def serve(folder: Folder, library: Library, host: str, port: int) -> None:
     app = create_app(open_county(folder, library, load_trees(library)))
     try:
         server = create_server(app, host=host, port=port, threads=THREADS, ident=None)
-    except OSError as error:
+    except (OSError, ValueError) as error:
         raise StateError(
-            f"Port {port} of {host} cannot be used ({error.strerror}). Name another: --port 8001"
+            f"Port {port} of {host} cannot be used ({error}). Name another: --port 8001"
         ) from error
     logging.getLogger("waitress").setLevel(logging.ERROR)
     address = f"http://{host}:{getattr(server, 'effective_port', port)}/"

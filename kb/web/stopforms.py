@@ -27,7 +27,6 @@ ON_SITE_OUTCOMES = (
 # After these the device or its replacement works: the time of it is asked for.
 RESTORING = frozenset(
     {
-        "fixed-by-phone",
         "fixed-on-site",
         "contingency-then-fixed",
         "device-swapped",
@@ -43,14 +42,11 @@ def arrived(form: Form, incident: Incident) -> list[Told]:
 
 def counter(form: Form, incident: Incident) -> list[Told]:
     """What the counters of a device show now."""
-    assets = (
-        {device.asset for device in county().record.devices(incident.place)}
-        if incident.place
-        else set()
-    )
-    asset = form.text("asset", "Pick the device whose counter you read.")
-    if asset and assets and asset not in assets:
-        form.problems["asset"] = f"{asset} does not stand at this place. Pick it from the list."
+    asset = form.text("other_asset") or form.text("asset")
+    if not asset:
+        form.problems["asset"] = "Pick the device whose counter you read, or type its number."
+    elif asset not in {device.asset for device in county().record.devices()}:
+        form.problems["other_asset"] = f"No device is numbered {asset}. Read its label once more."
     public = form.number("public", "Type the public counter as the screen shows it.")
     body: dict[str, object] = {
         "asset": asset,
@@ -112,9 +108,13 @@ def restore(form: Form, incident: Incident) -> list[Told]:
     if cause := form.choice("cause", lists.CAUSES):
         confidence = form.choice("confidence", lists.CONFIDENCES) or "likely"
         body |= {"cause": cause, "cause_confidence": confidence}
+    if incident.status == "closed":
+        form.problems["outcome"] = "This case is closed already. Store a note instead, or call."
+    if reason := form.free_text("reason"):
+        body["reason"] = reason
     if outcome in RESTORING:
-        return [Told("voting.restored"), Told("incident.closed", body)]
-    reason = form.free_text("reason")
+        when = form.time("happened") if form.text("happened") else None
+        return [Told("voting.restored", happened=when), Told("incident.closed", body)]
     if not reason and outcome:
         form.problems["reason"] = "Say why there is no time at which it worked again."
-    return [Told("incident.closed", body | {"reason": reason})]
+    return [Told("incident.closed", body)]

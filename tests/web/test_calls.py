@@ -208,9 +208,20 @@ def test_what_an_end_proposes_follows_the_answers_and_not_an_older_end(
     page = desk.get(tree)
     assert 'value="close" checked' in page
     # As scripts send it: what the end filled in comes along with the changed answer.
-    desk.post(tree, step=first, answer="No", way="close", reason="911", note="", words="")
+    reason = page.split('name="reason" value="')[1].split('"')[0]
+    desk.post(tree, step=first, answer="No", way="close", reason=reason, note="", words="")
     assert " checked>" not in desk.get(tree).split('id="way"')[1]
     assert folder.record.draft("hotline", call.rpartition("/")[2]) == {}
+
+
+def test_what_a_person_typed_at_the_finish_outlasts_an_answer(
+    desk: Browser, folder: Folder, call: str
+) -> None:
+    tree = f"{call}/tree/ballot-jam"
+    first = desk.get(tree).split('name="step" value="')[1].split('"')[0]
+    desk.post(tree, step=first, answer="No", effect="stopped", reason="bring a spare", note="")
+    kept = folder.record.draft("hotline", call.rpartition("/")[2])
+    assert kept == {"effect": "stopped", "reason": "bring a spare"}
 
 
 def test_an_answer_that_is_none_is_refused(desk: Browser, folder: Folder, call: str) -> None:
@@ -290,3 +301,65 @@ def test_places_as_typed(desk: Browser) -> None:
 def test_a_call_that_does_not_exist(desk: Browser) -> None:
     desk.get("/calls/00000000-0000-4000-8000-000000000000", 404)
     assert "There is no such incident" in desk.page
+
+
+def seen(desk: Browser, call: str) -> str:
+    return desk.get(call).split('name="seen" value="')[1].split('"')[0]
+
+
+def test_an_older_page_undoes_nothing_that_somebody_else_has_told_since(
+    desk: Browser, sign_in: SignIn, folder: Folder, call: str
+) -> None:
+    finish(desk, call, effect="device", way="open")
+    old = seen(desk, call)
+    lead = sign_in("lead")
+    finish(lead, call, effect="stopped", flags="safety", way="open", seen=old)
+    finish(desk, call, effect="device", flags="ballots", way="open", seen=old)
+    case = case_of(folder, call)
+    assert (case.effect, case.flags) == ("stopped", {"safety", "ballots"})
+
+
+def test_a_case_closed_meanwhile_is_not_sent_a_rover(
+    desk: Browser, folder: Folder, call: str
+) -> None:
+    finish(desk, call, effect="none", way="close", outcome="caller-lost", no_restored="cut off")
+    finish(desk, call, 422, effect="none", way="rover", rover="rover")
+    assert "This case was closed meanwhile" in desk.page
+    finish(desk, call, effect="none", way="open", note="the judge called again")
+    assert case_of(folder, call).late
+
+
+def test_a_device_goes_with_its_place(desk: Browser, folder: Folder, call: str) -> None:
+    desk.post(f"{call}/notes", place="P1")
+    desk.get(call)
+    desk.post(f"{call}/notes", place="P1", asset="SC-1")
+    assert case_of(folder, call).asset == "SC-1"
+    desk.get(call)
+    desk.post(f"{call}/notes", place="P2", asset="SC-1")
+    assert (case_of(folder, call).place, case_of(folder, call).asset) == ("P2", None)
+
+
+def test_nothing_of_a_form_is_stored_where_a_part_of_it_is_at_fault(
+    desk: Browser, folder: Folder, call: str
+) -> None:
+    before = folder.record.size()
+    desk.post(f"{call}/notes", 422, words="it is stuck", call_back="5" * 600)
+    assert "Shorten this to 500 characters" in desk.page
+    assert folder.record.size() == before
+
+
+def test_what_a_page_showed_is_nobodys_draft(
+    desk: Browser, sign_in: SignIn, folder: Folder, call: str
+) -> None:
+    finish(desk, call, effect="device", way="open")
+    old = seen(desk, call)
+    finish(sign_in("lead"), call, effect="stopped", way="open", seen=old)
+    data = {
+        "form_token": desk.form_token,
+        "seen": old,
+        "effect": "device",
+        "note": "x",
+        "words": "",
+    }
+    assert desk.client.post(f"{call}/draft", data=data).status_code == 204
+    assert folder.record.draft("hotline", call.rpartition("/")[2]) == {"note": "x"}

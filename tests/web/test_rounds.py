@@ -6,6 +6,7 @@ import pytest
 
 from kb.incidents.incident import Incident
 from kb.incidents.store.folder import Folder
+from kb.people.accounts import Account
 from tests.web.conftest import Browser, SignIn
 
 
@@ -93,8 +94,8 @@ def test_a_whole_stop(rover: Browser, folder: Folder, stop: str) -> None:
         ("counter", {"asset": "SC-1", "public": "12o4", "moment": "before"}, "not a whole number"),
         (
             "counter",
-            {"asset": "SC-9", "public": "1", "moment": "after"},
-            "does not stand at this place",
+            {"asset": "SC-77", "public": "1", "moment": "after"},
+            "No device is numbered SC-77",
         ),
         ("seal", {"where": "other", "way": "removed"}, "Pick the seal from the list"),
         ("seal", {"seal": "K102", "where": "other"}, "came off or went on"),
@@ -138,3 +139,23 @@ def test_a_walk_begun_on_the_phone_goes_on_at_the_stop(
 def test_a_task_that_does_not_exist(rover: Browser, stop: str) -> None:
     rover.get(f"{stop}/do/juggle", 404)
     assert "There is no task" in rover.page
+
+
+def test_a_second_rover_is_not_there_because_the_first_was(
+    sign_in: SignIn, rover: Browser, folder: Folder, stop: str
+) -> None:
+    rover.post(f"{stop}/do/arrived")
+    assert case_of(folder, stop).rover_there
+    folder.people.put(Account("second", "Second Rover", frozenset({"rover"})))
+    call = stop.replace("/rounds/", "/calls/")
+    sign_in("hotline").post(f"{call}/finish", effect="device", way="rover", rover="second")
+    assert not case_of(folder, stop).rover_there
+    assert "I am here" in rover.get(stop)
+
+
+def test_a_time_changed_after_going_back_is_stored_as_well(
+    rover: Browser, folder: Folder, stop: str
+) -> None:
+    for clock in ("00:02", "00:05"):
+        do(rover, stop, "note", text="seen", happened=clock, entry="one-form")
+    assert len(case_of(folder, stop).notes) == 2
