@@ -183,6 +183,23 @@ def test_sign_out_ends_the_session_on_the_server(app: Flask, anonymous: Browser)
     assert thief.get("/calls").status_code == 303
 
 
+def test_a_script_without_a_session_is_told_so_and_never_given_the_sign_in_page(
+    anonymous: Browser,
+) -> None:
+    asked = anonymous.client.get("/now/table", headers={"Sec-Fetch-Dest": "empty"})
+    assert asked.status_code == 401
+    assert "Sign in" in asked.text
+
+
+def test_a_second_tab_does_not_spoil_the_sign_in_form_of_the_first(anonymous: Browser) -> None:
+    anonymous.get("/sign-in")
+    first = anonymous.page
+    anonymous.get("/sign-in")
+    anonymous.page = first
+    anonymous.post("/sign-in", login="hotline", password=PASSWORD)
+    assert anonymous.location == "/"
+
+
 def test_a_one_time_link_sets_a_password_once(sign_in: SignIn, anonymous: Browser) -> None:
     office = sign_in("administrator")
     office.get("/office")
