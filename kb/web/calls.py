@@ -105,7 +105,7 @@ def notes(identifier: str) -> ResponseReturnValue:
     form, offered = _take_notes(incident)
     if form.problems:
         return _refused(incident, form, offered)
-    return redirect(url_for("calls.page", identifier=identifier, _anchor="results"), 303)
+    return redirect(url_for("calls.page", identifier=identifier), 303)
 
 
 @pages.post("/<identifier>/pick/<slug>")
@@ -115,9 +115,11 @@ def pick(identifier: str, slug: str) -> ResponseReturnValue:
     incident = incident_or_404(identifier)
     found = county().library.article(slug)
     form, offered = _take_notes(incident)
-    if form.problems:
+    # A fix is never held up by a warning: words that look personal wait as a draft.
+    if form.problems.keys() - set(form.personal):
         return _refused(incident, form, offered)
-    words = form.text("words") or incident.words or ""
+    typed = "" if "words" in form.personal else form.text("words")
+    words = typed or incident.words or ""
     picked = Told("search.picked", {"words": words, "article": found.slug, "hash": found.hash})
     enter(
         [picked, *callnotes.from_article(incident_or_404(identifier), found)],
@@ -155,7 +157,7 @@ def answer(identifier: str, slug: str) -> ResponseReturnValue:
     filled = {name for name in callend.PROPOSED if typed.get(name) == before.get(name)}
     _take_notes(incident, leave=frozenset(filled))
     walks.take_answer(incident, slug)
-    return redirect(url_for("calls.tree", identifier=identifier, slug=slug, _anchor="panel"), 303)
+    return redirect(url_for("calls.tree", identifier=identifier, slug=slug), 303)
 
 
 @pages.post("/<identifier>/finish")

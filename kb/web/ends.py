@@ -26,10 +26,12 @@ _WAYS = {
     "contingency": ("open", ""),
     "swap": ("rover", ""),
     "rover": ("rover", ""),
-    "secure": ("close", "stopped-and-secured"),
-    "emergency": ("close", "passed-to-police-or-fire"),
-    "supervisor": ("close", "passed-to-supervisor"),
+    # Nobody has said yet that voting goes on as before, so these stay on the list of open cases.
+    "secure": ("open", "stopped-and-secured"),
+    "emergency": ("open", "passed-to-police-or-fire"),
+    "supervisor": ("open", "passed-to-supervisor"),
 }
+_FLAGS = {"emergency": "safety", "secure": "custody"}
 
 
 def proposed(walk: Walk | None) -> dict[str, str]:
@@ -38,9 +40,11 @@ def proposed(walk: Walk | None) -> dict[str, str]:
         return {}
     outcome, voting = walk.step.outcome or "", walk.step.voting or ""
     way, closing = _WAYS.get(outcome, ("", ""))
+    task = "swap the device" if outcome == "swap" else walk.step.heading
     return {
         "way": way,
+        "flag": _FLAGS.get(outcome, ""),
         "outcome": closing,
         "effect": walk.step.effect or _EFFECTS.get(voting, ""),
-        "reason": "swap the device" if outcome == "swap" else walk.step.heading,
+        "reason": task if way == "rover" else "",
     }

@@ -70,6 +70,7 @@ def stop(identifier: str) -> ResponseReturnValue:
         "rounds/stop.html",
         incident=incident,
         articles=_articles(incident),
+        sent_to=_sent_to(incident),
         tasks=TASKS,
         trees=[
             county().trees[slug] for slug in dict.fromkeys(begun + trees) if slug in county().trees
@@ -147,6 +148,12 @@ def article(identifier: str, slug: str) -> ResponseReturnValue:
         rendered=render(found, county().answers, address),
         **_common(incident),
     )
+
+
+def _sent_to(incident: Incident) -> str:
+    """What the rover who was sent last is to do."""
+    sent = [entry for entry in incident.timeline if entry.kind == "rover.sent"]
+    return str(sent[-1].body.get("reason", "")) if sent else ""
 
 
 def _articles(incident: Incident) -> list[Article]:

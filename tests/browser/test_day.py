@@ -44,7 +44,8 @@ def take_call(page: Page) -> str:
     expect(page.get_by_role("heading", level=1)).to_have_text("Calls")
     press(page, "Enter")  # the button "Answer a call" has the focus
     page.keyboard.type(PLACE)
-    tab_to(page, "The caller's own words")
+    press(page, "Enter")
+    expect(page.get_by_label("The caller's own words")).to_be_focused()
     page.keyboard.type(WORDS)
     expect(page.locator("#results .hit").first).to_have_text(re.compile("Ballot jams going in"))
     press(page, "Enter")
@@ -158,7 +159,7 @@ def test_without_scripts_a_call_is_made_all_the_same(sign_in: SignIn) -> None:
     page.get_by_role("link", name="Walk through it").click()
     page.get_by_role("button", name="Yes, or I am not sure").click()
     expect(page.locator("main")).to_contain_text("911")
-    expect(page.get_by_label("Close the case")).to_be_checked()
+    expect(page.get_by_label("Keep the case open; somebody calls back")).to_be_checked()
 
 
 def test_a_closed_browser_loses_nothing_typed(sign_in: SignIn) -> None:

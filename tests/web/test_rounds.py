@@ -46,7 +46,13 @@ def do(rover: Browser, stop: str, task: str, status: int = 303, **fields: object
 def test_the_stop_says_where_whom_what_and_the_stop_line(rover: Browser, stop: str) -> None:
     assert "Mill Hall" in rover.get("/rounds")
     page = rover.get(stop)
-    for expected in ("1 Mill Lane", "555-0111", "lid will not shut", "With ballots inside"):
+    for expected in (
+        "1 Mill Lane",
+        "555-0111",
+        "lid will not shut",
+        "With ballots inside",
+        "new latch",
+    ):
         assert expected in page
 
 
