@@ -62,7 +62,7 @@ def guard(app: Flask) -> ResponseReturnValue | None:
         return None
     if g.session is None:
         # A script that asks for a part of a page must not be given the sign-in page for it.
-        by_script = request.headers.get("Sec-Fetch-Dest") == "empty"
+        by_script = "X-Part" in request.headers
         if request.method == "GET" and permission is not None and not by_script:
             return redirect(url_for("signin.sign_in", next=request.full_path.rstrip("?")), 303)
         raise SignedOut(

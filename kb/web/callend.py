@@ -41,7 +41,7 @@ def read(form: Form, incident: Incident) -> list[Told]:
             "This case was closed meanwhile. Pick the last choice to store a note with it, or "
             "answer a new call."
         )
-    elif way == "rover":
+    if way == "rover":
         told += _rover(form)
     elif way == "close":
         told += _close(form)

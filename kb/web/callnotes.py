@@ -138,4 +138,6 @@ def is_shown(shown: Incident, name: str, value: object) -> bool:
     held = getattr(shown, name, None)
     if isinstance(held, frozenset):
         return isinstance(value, list) and held == frozenset(value)
+    if name == "place":
+        value = str(value).partition(" · ")[0]
     return held is not None and str(held) == value

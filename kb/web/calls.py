@@ -18,7 +18,7 @@ from kb.library.render import render
 from kb.web import callend, callnotes, ends, walks
 from kb.web.access import allow
 from kb.web.county import county
-from kb.web.entries import Told, enter, incident_or_404
+from kb.web.entries import Told, enter, incident_or_404, was_entered
 from kb.web.forms import Form
 from kb.web.walks import Walk
 
@@ -167,6 +167,9 @@ def finish(identifier: str) -> ResponseReturnValue:
     incident = incident_or_404(identifier)
     form, offered = _take_notes(incident)
     told = callend.read(form, incident_or_404(identifier))
+    if was_entered(told, incident.id):
+        county().record.drop_draft(g.session.account.login, incident.id)
+        return redirect(url_for("calls.board"), 303)
     if form.problems:
         return _refused(incident, form, offered)
     enter(told, election=incident.election, incident=incident.id)

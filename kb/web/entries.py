@@ -73,6 +73,15 @@ def enter(
         raise InputError("This was not stored: " + " ".join(refused))
 
 
+def was_entered(told: Sequence[Told], incident: str) -> bool:
+    """Whether all of this was stored from the same form before: a double click, a reload."""
+    base = request.form.get("entry", "")
+    record = county().record
+    return bool(base and told) and all(
+        record.has(_id(base, incident, item, item.happened)) for item in told
+    )
+
+
 def incident_or_404(identifier: str) -> Incident:
     """The incident, or a page that says there is none."""
     found = county().record.incident(identifier)

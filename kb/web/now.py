@@ -46,7 +46,9 @@ def _day(instant: datetime) -> dict[str, object]:
     election = county().election(instant)
     rows = record.incidents(election.id, status="open") if election else []
     places = {place.id: place for place in record.places()}
-    stopped = [row for row in rows if row.effect == "stopped"]
+    stops = record.incidents(election.id, effect="stopped") if election else []
+    # A case may be closed, passed on, while voting there still stands.
+    stopped = [row for row in stops if row.restored is None]
     devices = record.devices()
     return {
         "election": election,

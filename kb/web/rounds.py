@@ -17,7 +17,7 @@ from kb.web import stopforms, walks
 from kb.web.access import allow
 from kb.web.county import county
 from kb.web.ends import VOTING_WORDS
-from kb.web.entries import Told, enter, incident_or_404
+from kb.web.entries import Told, enter, incident_or_404, was_entered
 from kb.web.forms import Form
 
 pages = Blueprint("rounds", __name__, url_prefix="/rounds")
@@ -98,6 +98,8 @@ def take_task(identifier: str, task: str) -> ResponseReturnValue:
     # The end of a stop knows itself which of its entries the time is meant for.
     happened = None if task == "restore" else typed
     told = TASKS[task].read(form, incident)
+    if was_entered(told, incident.id):
+        return redirect(url_for("rounds.stops"), 303)
     if form.problems:
         return _task_page(incident, task, form, 422)
     enter(told, election=incident.election, incident=incident.id, happened=happened)

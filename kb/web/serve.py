@@ -22,7 +22,15 @@ def serve(folder: Folder, library: Library, host: str, port: int) -> None:
     """Serve until interrupted. Raises StateError where the port is taken."""
     app = create_app(open_county(folder, library, load_trees(library)))
     try:
-        server = create_server(app, host=host, port=port, threads=THREADS, ident=None)
+        server = create_server(
+            app,
+            host=host,
+            port=port,
+            threads=THREADS,
+            ident=None,
+            # The proxy's headers are for the application, which takes them only where it may.
+            clear_untrusted_proxy_headers=not folder.settings.trusted_proxy,
+        )
     except (OSError, ValueError) as error:
         raise StateError(
             f"Port {port} of {host} cannot be used ({error}). Name another: --port 8001"

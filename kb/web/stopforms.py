@@ -12,7 +12,7 @@ from kb.web.forms import Form
 
 COMPARTMENTS = ("main ballot box", "emergency compartment", "scanner cover", "memory door", "other")
 SEAL_STATES = ("whole", "broken", "missing", "number differs")
-WITNESS_ROLES = ("chief judge", "poll worker", "rover", "other sworn person")
+WITNESS_ROLES = ("chief judge", "poll worker", "other sworn person")
 CONFIRMED_BY = ("signature", "paper number")
 MOMENTS = ("before", "after")
 ON_SITE_OUTCOMES = (
@@ -65,7 +65,7 @@ def seal(form: Form, incident: Incident) -> list[Told]:
     body: dict[str, object] = {
         "seal": number,
         "where": form.choice("where", COMPARTMENTS, "Say where the seal sits."),
-        "state": form.choice("state", SEAL_STATES) or "whole",
+        "state": form.choice("state", SEAL_STATES, "Say in what state the seal is."),
     }
     way = form.choice("way", {"removed", "applied"}, "Say whether it came off or went on.")
     return [Told(f"seal.{way}", body)]
@@ -106,7 +106,7 @@ def restore(form: Form, incident: Incident) -> list[Told]:
     outcome = form.choice("outcome", ON_SITE_OUTCOMES, "Say how it ended.")
     body: dict[str, object] = {"outcome": outcome}
     if cause := form.choice("cause", lists.CAUSES):
-        confidence = form.choice("confidence", lists.CONFIDENCES) or "likely"
+        confidence = form.choice("confidence", lists.CONFIDENCES) or "unknown"
         body |= {"cause": cause, "cause_confidence": confidence}
     if incident.status == "closed":
         form.problems["outcome"] = "This case is closed already. Store a note instead, or call."

@@ -186,7 +186,7 @@ def test_sign_out_ends_the_session_on_the_server(app: Flask, anonymous: Browser)
 def test_a_script_without_a_session_is_told_so_and_never_given_the_sign_in_page(
     anonymous: Browser,
 ) -> None:
-    asked = anonymous.client.get("/now/table", headers={"Sec-Fetch-Dest": "empty"})
+    asked = anonymous.client.get("/now/table", headers={"X-Part": "1"})
     assert asked.status_code == 401
     assert "Sign in" in asked.text
 

@@ -370,3 +370,22 @@ def test_what_a_page_showed_is_nobodys_draft(
     }
     assert desk.client.post(f"{call}/draft", data=data).status_code == 204
     assert folder.record.draft("hotline", call.rpartition("/")[2]) == {"note": "x"}
+
+
+def test_a_finish_sent_twice_ends_well_both_times(desk: Browser, folder: Folder, call: str) -> None:
+    fields = {"effect": "none", "way": "close", "outcome": "caller-lost", "no_restored": "cut off"}
+    for _ in range(2):
+        desk.post(f"{call}/finish", entry="one-form", **fields)
+        assert desk.location == "/calls"
+    assert folder.record.drafts("hotline") == {}
+
+
+def test_a_voter_who_calls_is_called_a_voter(desk: Browser, call: str) -> None:
+    assert '<option value="voter">voter</option>' in desk.get(call)
+
+
+def test_a_fault_does_not_make_an_old_page_a_new_one(desk: Browser, call: str) -> None:
+    old = seen(desk, call)
+    desk.post(f"{call}/notes", words="it is stuck")
+    desk.post(f"{call}/finish", 422, seen=old, words="it is stuck")
+    assert desk.page.count(f'name="seen" value="{old}"') == 2

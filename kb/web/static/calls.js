@@ -23,7 +23,7 @@ function latest() {
     if (running) running.abort();
     running = new AbortController();
     try {
-      const response = await fetch(address, { signal: running.signal });
+      const response = await fetch(address, { signal: running.signal, headers: { "X-Part": "1" } });
       return response.ok ? response : null;
     } catch {
       return null; // given up, or no connection: the page keeps what it shows

@@ -9,7 +9,7 @@ async function refresh() {
   if (document.hidden) return;
   try {
     const response = await fetch(board.dataset.address, {
-      headers: tag ? { "If-None-Match": tag } : {},
+      headers: { "X-Part": "1", ...(tag ? { "If-None-Match": tag } : {}) },
       cache: "no-store",
     });
     document.getElementById("lost").hidden = response.status !== 401;
