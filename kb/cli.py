@@ -41,6 +41,13 @@ library_option = click.option(
     type=click.Path(exists=True, file_okay=False, path_type=Path),
     help="Another folder of articles than the shipped one.",
 )
+port_option = click.option(
+    "--port",
+    default=8000,
+    show_default=True,
+    type=click.IntRange(0, 65535),
+    help="0 takes a free port.",
+)
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 
 
@@ -63,13 +70,7 @@ def main() -> None:
 
 
 @main.command()
-@click.option(
-    "--port",
-    default=8000,
-    show_default=True,
-    type=click.IntRange(0, 65535),
-    help="0 takes a free port.",
-)
+@port_option
 def demo(port: int) -> None:
     """Serve an invented county on an election day, in a temporary folder.
 
@@ -119,13 +120,7 @@ def init(folder: Path) -> None:
 @main.command()
 @data_option
 @click.option("--host", default="127.0.0.1", show_default=True)
-@click.option(
-    "--port",
-    default=8000,
-    show_default=True,
-    type=click.IntRange(0, 65535),
-    help="0 takes a free port.",
-)
+@port_option
 def serve(data: Path | None, host: str, port: int) -> None:
     """Serve a county's data folder.
 

@@ -23,7 +23,6 @@ from kb.web.forms import Form
 from kb.web.walks import Walk
 
 pages = Blueprint("calls", __name__, url_prefix="/calls")
-LONGEST_QUERY = 400
 
 
 @pages.get("")
@@ -223,7 +222,7 @@ def _refused(incident: Incident, form: Form, offered: list[Place]) -> ResponseRe
 
 
 def _results(incident: Incident, words: str) -> object:
-    words = words.strip()[:LONGEST_QUERY]
+    words = words.strip()
     return county().search(words, incident.place) if words else None
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from flask import Blueprint, g, redirect, render_template, request, url_for
+from flask import Blueprint, g, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from kb.base.clock import now
@@ -169,7 +169,7 @@ def _task_page(
 ) -> ResponseReturnValue:
     if name not in TASKS:
         raise NotFound(f"There is no task '{name}' at a stop.")
-    typed = form.typed if form else request.args
+    typed = form.typed if form else {}
     return render_template(
         f"rounds/{name}.html",
         incident=incident,
