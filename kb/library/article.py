@@ -39,7 +39,9 @@ STEP_SECTIONS = ("Do this", "Steps")
 class Article:
     """One article; `body` is its Markdown, `hash` the SHA-256 (hex) of the whole file.
 
-    A field that its file lacks or gets wrong is empty here; the linter has told of it.
+    A field that its file lacks or gets wrong is empty here; the linter has told of it. `code`
+    is the short number by which people name the article on the phone, `stop_es` the stop line
+    in Spanish.
     `lines` gives the line of each front matter field ("title", "phrases.3") and of "body".
     """
 
@@ -51,6 +53,8 @@ class Article:
     symptom: str | None
     phrases: tuple[str, ...]
     stop: str
+    stop_es: str
+    code: str | None
     record: tuple[str, ...]
     effect: str | None
     local_rule: tuple[str, ...]

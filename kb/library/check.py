@@ -9,19 +9,31 @@ from __future__ import annotations
 
 import re
 import string
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from pathlib import Path
+from typing import Protocol
 
 from kb.base.errors import Problem
 from kb.library import check_body
 from kb.library.article import Article, Library
-from kb.library.codes import RULES, WARNINGS
-from kb.library.fields import problem, unknown
+from kb.library.codes import NOTICES, RULES, WARNINGS
+from kb.library.fields import problem, unknown, warning
 
-__all__ = ["RULES", "WARNINGS", "check", "phrases_twice", "stop_line", "wrong_slug"]
+__all__ = [
+    "NOTICES",
+    "RULES",
+    "WARNINGS",
+    "check",
+    "phrases_twice",
+    "review_date",
+    "stop_lines",
+    "wrong_slug",
+]
 
 PHRASES = range(15, 31)
+# Months after which a text is due for another review, and overdue.
+DUE, OVERDUE = 18, 24
 _PHRASED = ("fault", "procedure")
 _SLUG = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 _LANGUAGE = re.compile(r"[A-Za-z]{2,8}(-[A-Za-z0-9]{1,8})*")
@@ -51,8 +63,8 @@ def _front(article: Article, library: Library, today: date) -> Iterator[Problem]
     if article.kind in _PHRASED and article.phrases and len(article.phrases) not in PHRASES:
         message = f"there are {len(article.phrases)}; write 15 to 30, in many voices"
         yield problem(where, lines, "phrases", "LB109", message)
-    yield from stop_line(article.stop, where, lines)
-    yield from not_future(article.reviewed, today, where, lines)
+    yield from stop_lines(article, where, lines)
+    yield from review_date(article.reviewed, today, where, lines)
 
 
 def wrong_slug(slug: str, where: str) -> Iterator[Problem]:
@@ -62,20 +74,68 @@ def wrong_slug(slug: str, where: str) -> Iterator[Problem]:
         yield Problem(where, 1, "LB114", message, field="slug")
 
 
-def stop_line(stop: str, where: str, lines: Mapping[str, int]) -> Iterator[Problem]:
+class HasCode(Protocol):
+    """An article or a tree."""
+
+    @property
+    def code(self) -> str | None:
+        """The short number by which it is named on the phone."""
+
+    @property
+    def where(self) -> str:
+        """Its file."""
+
+    @property
+    def lines(self) -> Mapping[str, int]:
+        """The line of each field."""
+
+
+class HasStopLine(Protocol):
+    """An article or a tree."""
+
+    @property
+    def stop(self) -> str:
+        """The stop line."""
+
+    @property
+    def stop_es(self) -> str:
+        """The same in Spanish."""
+
+
+def stop_lines(text: HasStopLine, where: str, lines: Mapping[str, int]) -> Iterator[Problem]:
     """LB112, for an article or a tree."""
-    if stop and (_NEXT_SENTENCE.search(stop) or not stop.endswith((".", "!"))):
-        message = "write one sentence that ends with a full stop"
-        yield problem(where, lines, "stop", "LB112", message)
+    for name, stop in (("stop", text.stop), ("stop-es", text.stop_es)):
+        if stop and (_NEXT_SENTENCE.search(stop) or not stop.endswith((".", "!"))):
+            message = "write one sentence that ends with a full stop"
+            yield problem(where, lines, name, "LB112", message)
 
 
-def not_future(
+def review_date(
     reviewed: date | None, today: date, where: str, lines: Mapping[str, int]
 ) -> Iterator[Problem]:
-    """LB113, for an article or a tree."""
-    if reviewed is not None and reviewed > today:
+    """LB113, LB123 and LB124, for an article or a tree."""
+    if reviewed is None:
+        return
+    months = 12 * (today.year - reviewed.year) + today.month - reviewed.month
+    months -= today.day < reviewed.day
+    age = f"last reviewed {reviewed}; read it again as its users do, and write the new day"
+    if reviewed > today:
         message = f"{reviewed} is in the future; write the day of the last review"
         yield problem(where, lines, "reviewed", "LB113", message)
+    elif months >= OVERDUE:
+        yield warning(where, lines, "reviewed", "LB124", age)
+    elif months >= DUE:
+        yield warning(where, lines, "reviewed", "LB123", age)
+
+
+def codes(texts: Iterable[HasCode]) -> Iterator[Problem]:
+    """LB122, over all articles and trees of a library."""
+    first: dict[str, HasCode] = {}
+    for text in texts:
+        other = first.setdefault(text.code, text) if text.code else text
+        if other is not text:
+            message = f"'{text.code}' is the code of {other.where} too; take one that is free"
+            yield problem(text.where, text.lines, "code", "LB122", message)
 
 
 def phrases_twice(
@@ -95,7 +155,8 @@ def _phrases_of_others(articles: Mapping[str, Article]) -> Iterator[Problem]:
     for article in articles.values():
         for index, phrase in enumerate(article.phrases):
             other = first.setdefault(_key(phrase), article)
-            if other.slug != article.slug:
+            # A translation leads to its original, so the two may share what callers say.
+            if (other.translates or other.slug) != (article.translates or article.slug):
                 message = f"'{phrase}' stands in {other.where} too; keep it where it fits best"
                 yield problem(article.where, article.lines, f"phrases.{index}", "LB111", message)
 
@@ -147,6 +208,9 @@ def _language(article: Article, library: Library) -> Iterator[Problem]:
     if not _LANGUAGE.fullmatch(article.language):
         message = f"'{article.language}' is not a language tag such as es or es-MX"
         yield problem(where, lines, "language", "LB119", message)
+    if article.translates and article.code:
+        message = "a translation goes by the code of its original; take this away"
+        yield problem(where, lines, "code", "LB122", message)
     original = library.articles.get(article.translates or "")
     if original is not None and original.language == article.language:
         message = f"the original is in '{original.language}' too; write the translation's language"

@@ -9,11 +9,13 @@ from markdown_it.token import Token
 
 from kb.base.errors import Problem
 from kb.library.article import SECTIONS, STEP_SECTIONS, Article, Library
-from kb.library.check_rules import local_rules
+from kb.library.check_rules import declared_at, local_rules
 from kb.library.codes import WARNINGS
 from kb.library.fields import unknown
+from kb.library.grade import HIGHEST_GRADE, grade
 from kb.library.links import target
 from kb.library.markdown import children, inline_text, parse, raw_html_lines, walk
+from kb.library.render import set_headings
 from kb.library.rules import apply
 from kb.library.text import Part, is_seen, sections, split
 
@@ -29,15 +31,18 @@ def check(article: Article, library: Library) -> list[Problem]:
     """Check one article's text; lines are those of the file."""
     tokens = parse(article.body)
     parts = split(tokens)
+    offset = article.line("body") - 1
+    declared = declared_at(article.local_rule, article.lines, offset)
     findings = [
         *marks(tokens, article.body, _AUTHOR),
         *links(tokens, article.where, files_of(library)),
         *_sections(article, parts, library),
         *_steps(parts),
         *_numbers_named(article, tokens),
-        *local_rules(article, tokens, library.rules),
+        *_parts_named(article, tokens, library),
+        *_readable(article),
+        *local_rules(declared, tokens, library.rules),
     ]
-    offset = article.line("body") - 1
     return [
         Problem(article.where, offset + line, code, message, "body", code in WARNINGS)
         for line, code, message in findings
@@ -153,6 +158,28 @@ def _numbers_named(article: Article, tokens: Sequence[Token]) -> Iterator[Findin
         text = inline_text(token.children or ())
         if token.type == "inline" and _NUMBERED.search(text):
             yield line, "LB211", "a local rule may change this number; name the step by its words"
+
+
+def _parts_named(article: Article, tokens: Sequence[Token], library: Library) -> Iterator[Finding]:
+    for line, token in walk(tokens):
+        href = str(token.attrs.get("href", ""))
+        found = target(href)
+        slug, part = (found.slug, found.step) if found else (article.slug, href[1:])
+        if not part or (found is None and not href.startswith("#")):
+            continue
+        if slug in library.trees:
+            yield line, "LB215", "an article leads to a tree as a whole; take the '#' part away"
+        elif slug in library.articles:
+            ids = set_headings(parse(library.articles[slug].body))
+            if part not in ids:
+                yield line, "LB215", f"the part {unknown(part, sorted(ids))}"
+
+
+def _readable(article: Article) -> Iterator[Finding]:
+    found = grade(article) if article.language == "en" and article.kind != "note" else 0
+    if found > HIGHEST_GRADE:
+        message = f"this reads at grade {found:.1f}; make sentences shorter and words plainer"
+        yield 1, "LB214", message
 
 
 def _items(tokens: Sequence[Token]) -> int:

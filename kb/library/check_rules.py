@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from markdown_it.token import Token
 
-from kb.library.article import Article
 from kb.library.fields import unknown
 from kb.library.markdown import walk
 from kb.library.rules import Rules, is_conditional, rule_of
@@ -14,16 +13,20 @@ from kb.library.rules import Rules, is_conditional, rule_of
 Finding = tuple[int, str, str]
 
 
-def local_rules(article: Article, tokens: Sequence[Token], rules: Rules) -> Iterator[Finding]:
-    """LB303 to LB306, as (line in the body, code, message)."""
+def local_rules(
+    declared: Mapping[str, int], tokens: Sequence[Token], rules: Rules
+) -> Iterator[Finding]:
+    """LB303 to LB306 of an article's or a tree's text, as (line, code, message).
+
+    `declared` gives the line of each rule of local-rule, counted as the tokens' lines are.
+    """
     yield from _marks(tokens)
     used: dict[str, int] = {}
     for line, token in walk(tokens):
         if is_conditional(token) and rule_of(token):
             used.setdefault(rule_of(token), line)
-    declared = {rule: _line(article, index) for index, rule in enumerate(article.local_rule)}
     known = list(rules.questions)
-    for rule, line in (declared | used).items():
+    for rule, line in {**declared, **used}.items():
         if known and rule not in known:
             yield line, "LB303", f"the rule {unknown(rule, known)}"
     for rule in used.keys() - declared.keys():
@@ -44,7 +47,10 @@ def _marks(tokens: Sequence[Token]) -> Iterator[Finding]:
             yield line, "LB306", "name the rule, as in {.if rule=second-box}: this never shows"
 
 
-def _line(article: Article, index: int) -> int:
-    """Line of a declared rule, counted as the body's lines are (so it is 0 or less)."""
-    named = article.lines.get(f"local-rule.{index}", article.line("local-rule"))
-    return named - article.line("body") + 1
+def declared_at(
+    rules: Sequence[str], lines: Mapping[str, int], before_body: int = 0
+) -> dict[str, int]:
+    """Return the line of each rule that front matter declares, less the lines before the body."""
+    first = lines.get("local-rule", 1)
+    at = (lines.get(f"local-rule.{index}", first) for index in range(len(rules)))
+    return {rule: line - before_body for rule, line in zip(rules, at, strict=True)}

@@ -5,8 +5,10 @@ Every scalar arrives as text (see `yamlfile`), so each type says here what text 
 
 from __future__ import annotations
 
+import dataclasses
 import difflib
 import math
+import re
 from collections.abc import Callable, Mapping
 from datetime import date
 from typing import Annotated, TypeVar
@@ -17,6 +19,8 @@ from pydantic_core import PydanticCustomError
 from kb.base.errors import Problem
 
 Model = TypeVar("Model", bound=BaseModel)
+
+_CODE = re.compile(r"[1-9][0-9]{2}")
 
 
 class Fields(BaseModel):
@@ -74,6 +78,15 @@ def _day(value: object) -> date | None:
     return day
 
 
+def _code(value: object) -> str:
+    text = _text(value)
+    if text and not _CODE.fullmatch(text):
+        raise _shape(f"'{text}' is not a short code; write three digits, such as 214")
+    if text.endswith("11"):
+        raise _shape(f"'{text}' sounds like an emergency or service number; take another")
+    return text
+
+
 def one_of(allowed: tuple[str, ...]) -> Callable[[object], str]:
     """Make a validator for an id of a closed list; nothing at all is let through as ''."""
 
@@ -96,6 +109,7 @@ def unknown(text: str, allowed: tuple[str, ...] | list[str]) -> str:
 
 Text = Annotated[str, BeforeValidator(_text)]
 Texts = Annotated[tuple[str, ...], BeforeValidator(_texts)]
+Code = Annotated[str, BeforeValidator(_code)]
 Number = Annotated[float | None, BeforeValidator(_number)]
 Day = Annotated[date | None, BeforeValidator(_day)]
 
@@ -142,3 +156,8 @@ def problem(where: str, lines: Mapping[str, int], path: str, code: str, message:
     name = path.partition(".")[0]
     shown = f"{name}: {message}" if name else message
     return Problem(where, line_of(lines, path), code, shown, field=path)
+
+
+def warning(where: str, lines: Mapping[str, int], path: str, code: str, message: str) -> Problem:
+    """Make the problem of a field that does not keep a text from being used."""
+    return dataclasses.replace(problem(where, lines, path, code, message), warning=True)

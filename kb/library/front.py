@@ -10,6 +10,7 @@ from pydantic import BeforeValidator
 
 from kb.base.errors import Problem
 from kb.library.fields import (
+    Code,
     Day,
     Fields,
     Model,
@@ -48,6 +49,8 @@ class ArticleFields(Fields):
     symptom: Symptom = ""
     phrases: Texts = ()
     stop: Text = ""
+    stop_es: Text = ""
+    code: Code = ""
     record: Texts = ()
     effect: Effect = ""
     local_rule: Texts = ()
@@ -69,6 +72,9 @@ class TreeFields(Fields):
     phase: Texts = ()
     phrases: Texts = ()
     stop: Text = ""
+    stop_es: Text = ""
+    code: Code = ""
+    local_rule: Texts = ()
     reviewed: Day = None
     sources: Texts = ()
 

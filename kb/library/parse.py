@@ -60,6 +60,8 @@ def _article(front: Front[ArticleFields], text: str, where: str) -> Article:
         symptom=fields.symptom or None,
         phrases=fields.phrases,
         stop=fields.stop,
+        stop_es=fields.stop_es,
+        code=fields.code or None,
         record=tuple(one for one in fields.record if one in RECORDS),
         effect=fields.effect or None,
         local_rule=fields.local_rule,

@@ -55,12 +55,8 @@ def render(
 
 def html_of(tokens: Sequence[Token], url_for: Callable[[str], str] = page_of) -> str:
     """Render tokens to which the local rules have been applied."""
-    taken: set[str] = set()
-    for index, token in enumerate(tokens):
-        if token.type == "heading_open":
-            _set_heading(token, inline_text(tokens[index + 1].children or ()), taken)
-        elif token.type == "heading_close" and token.tag == "h1":
-            token.tag = "h2"
+    set_headings(tokens)
+    for token in tokens:
         for child in token.children or ():
             _set_link(child, url_for)
             _keep_shown(child)
@@ -69,10 +65,18 @@ def html_of(tokens: Sequence[Token], url_for: Callable[[str], str] = page_of) ->
     return to_html(tokens)
 
 
+def set_headings(tokens: Sequence[Token]) -> set[str]:
+    """Give each heading its id, the author's or its words, and return all of them."""
+    taken: set[str] = set()
+    for index, token in enumerate(tokens):
+        if token.type == "heading_open":
+            _set_heading(token, inline_text(tokens[index + 1].children or ()), taken)
+        if token.type in {"heading_open", "heading_close"} and token.tag == "h1":
+            token.tag = "h2"
+    return taken
+
+
 def _set_heading(token: Token, text: str, taken: set[str]) -> None:
-    """Give a heading its id: the author's, else its words."""
-    if token.tag == "h1":
-        token.tag = "h2"
     words = "".join(letter if letter.isalnum() else " " for letter in text.lower()).split()
     base = str(token.attrs.get("id", "")) or "-".join(words) or "part"
     name, number = base, 1
@@ -88,7 +92,8 @@ def _set_link(token: Token, url_for: Callable[[str], str]) -> None:
         return
     found = target(str(token.attrs.get("href", "")))
     if found is not None:
-        token.attrs["href"] = url_for(found.slug)
+        part = f"#{found.step}" if found.step else ""
+        token.attrs["href"] = url_for(found.slug) + part
 
 
 def _mark_seen(tokens: Sequence[Token]) -> None:

@@ -13,8 +13,10 @@ from kb.base.errors import Problem
 from kb.library import check as library_check
 from kb.library.article import Article, Library
 from kb.library.check_body import links
+from kb.library.check_rules import declared_at, local_rules
 from kb.library.fields import problem, unknown
 from kb.library.markdown import parse
+from kb.library.rules import Rules
 from kb.library.text import split
 from kb.triage.codes import RULES, WARNINGS
 from kb.triage.graph import Graph, circles, graph_of, landing, longest, reachable
@@ -33,9 +35,10 @@ def check_all(library: Library, today: date) -> list[Problem]:
     trees, problems = read_trees(library)
     problems += library_check.check(library, today)
     problems += check_trees(trees, library.articles)
+    problems += library_check.codes([*library.articles.values(), *trees.values()])
     known = [one.id for one in library.words.equipment]
     for tree in trees.values():
-        problems += _front(tree, known, today)
+        problems += [*_front(tree, known, today), *_rules(tree, library.rules)]
     return sorted(problems)
 
 
@@ -78,8 +81,8 @@ def _front(tree: Tree, equipment: list[str], today: date) -> Iterator[Problem]:
     if equipment and tree.equipment and tree.equipment not in equipment:
         yield problem(where, lines, "equipment", "LB108", unknown(tree.equipment, equipment))
     yield from library_check.phrases_twice(tree.phrases, where, lines)
-    yield from library_check.stop_line(tree.stop, where, lines)
-    yield from library_check.not_future(tree.reviewed, today, where, lines)
+    yield from library_check.stop_lines(tree, where, lines)
+    yield from library_check.review_date(tree.reviewed, today, where, lines)
     yield from library_check.wrong_slug(tree.slug, where)
 
 
@@ -150,6 +153,12 @@ def _caution(tree: Tree) -> Iterator[Finding]:
 def _is_caution(step: Step) -> bool:
     lines = step.help_text.casefold().splitlines()
     return any(line.startswith("caution") for line in lines)
+
+
+def _rules(tree: Tree, rules: Rules) -> Iterator[Problem]:
+    declared = declared_at(tree.local_rule, tree.lines)
+    for finding in local_rules(declared, parse(tree.text), rules):
+        yield _problem(tree, *finding)
 
 
 def _links(tree: Tree, files: Mapping[str, str]) -> Iterator[Finding]:

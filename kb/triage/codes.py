@@ -21,7 +21,7 @@ RULES: dict[str, str] = {
     "LB416": "Branches are one list of links, the last thing in a step.",
     "LB417": "A caution stands in the text before the first fix, not after it.",
     "LB418": "Some article names the tree.",
-    "LB419": "A tree has no text under a local rule: it asks whether the office agreed.",
+    "LB419": "No answer of a step stands under a local rule.",
     "LB420": "A tree has at least one step.",
 }
 # Told, but not a reason to keep a tree from being walked.

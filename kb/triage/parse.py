@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+import dataclasses
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import PurePosixPath
 
 from markdown_it.token import Token
@@ -14,22 +15,26 @@ from kb.library.check_body import marks
 from kb.library.front import Front, TreeFields, read_front, required
 from kb.library.markdown import ATTRIBUTES, parse, plain, walk
 from kb.library.render import html_of, page_of
-from kb.library.rules import apply, is_conditional
-from kb.library.text import Part, split
+from kb.library.rules import apply, is_conditional, used
+from kb.library.text import NO_ANSWERS, Part, split
 from kb.library.vocabulary import PHASES
-from kb.triage.parse_step import Reading, parse_step
+from kb.triage.parse_step import Reading, divide, parse_step
 from kb.triage.tree import Step, Tree
 
 _REQUIRED = ("title", "equipment", "phase", "phrases", "stop", "reviewed", "sources")
 
 
 def parse_tree(
-    text: str, where: str, url_for: Callable[[str], str] = page_of
+    text: str,
+    where: str,
+    url_for: Callable[[str], str] = page_of,
+    answers: Mapping[str, bool] = NO_ANSWERS,
 ) -> tuple[Tree | None, list[Problem]]:
     """Read one tree; `where` is its path as shown, and its last part names the slug.
 
     The tree is None where the front matter cannot be read, or no step has an id. All faults
-    that show in this file alone are told. Links in its texts go to `url_for(slug)`.
+    that show in this file alone are told. Links in its texts go to `url_for(slug)`; text under a
+    local rule is there only where the county's answer is "yes".
     """
     front, problems = read_front(text, where, TreeFields)
     if front is None:
@@ -39,7 +44,8 @@ def parse_tree(
     reading = Reading(PurePosixPath(where).stem, url_for)
     reading.faults += marks(tokens, text, ATTRIBUTES, unread="LB401")
     reading.faults += _strays(tokens)
-    intro, *parts = split(apply(tokens, {}))
+    unset = tuple(rule for rule in used(tokens) if rule not in answers)
+    intro, *parts = split(apply(tokens, answers))
     steps = _steps(parts, reading)
     if not parts:
         reading.tell(1, "LB420", "there is no step; write one as '## Is the paper roll empty?'")
@@ -47,17 +53,20 @@ def parse_tree(
     if not steps:
         return None, problems
     source = TreeSource(reading.tree, text, where)
-    return _tree(front, source, intro, steps, url_for), problems
+    tree = _tree(front, source, intro, steps, url_for)
+    return dataclasses.replace(tree, unset=unset), problems
 
 
 def read_trees(
-    library: Library, url_for: Callable[[str], str] = page_of
+    library: Library,
+    url_for: Callable[[str], str] = page_of,
+    answers: Mapping[str, bool] = NO_ANSWERS,
 ) -> tuple[dict[str, Tree], list[Problem]]:
     """Read all trees of a library, as far as they can be read, with their faults."""
     trees: dict[str, Tree] = {}
     problems: list[Problem] = []
     for source in library.trees.values():
-        tree, faults = parse_tree(source.text, source.where, url_for)
+        tree, faults = parse_tree(source.text, source.where, url_for, answers)
         problems += faults
         if tree is not None:
             trees[tree.slug] = tree
@@ -65,11 +74,14 @@ def read_trees(
 
 
 def _strays(tokens: Sequence[Token]) -> Iterator[tuple[int, str, str]]:
-    """Find attributes that stand on anything but a step's heading."""
+    """Find attributes that stand on anything but a step's heading, and answers under a rule."""
+    for part in split(tokens):
+        for line, token in walk(divide(part)[1]):
+            if is_conditional(token):
+                yield line, "LB419", "an answer always shows; ask 'Did the office agree …?' instead"
     for line, token in walk(tokens):
-        if is_conditional(token):
-            yield line, "LB419", "ask 'Did the office agree …?' as a question of its own instead"
-        elif token.tag != "h2" and any(name in token.attrs for name in ("id", "class", "rule")):
+        marked = any(name in token.attrs for name in ("id", "class", "rule"))
+        if marked and not is_conditional(token) and token.tag != "h2":
             yield line, "LB403", "attributes stand on the line above a step's heading only"
 
 
@@ -100,6 +112,9 @@ def _tree(
         phase=tuple(one for one in fields.phase if one in PHASES),
         phrases=fields.phrases,
         stop=fields.stop,
+        stop_es=fields.stop_es,
+        code=fields.code or None,
+        local_rule=fields.local_rule,
         intro_text=plain(intro.tokens),
         intro_html=html_of(intro.tokens, url_for).strip(),
         steps=steps,

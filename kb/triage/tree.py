@@ -45,7 +45,11 @@ class Step:
 
 @dataclass(frozen=True)
 class Tree:
-    """One tree; `hash` is the SHA-256 (hex) of its file, kept with every walk."""
+    """One tree; `hash` is the SHA-256 (hex) of its file, kept with every walk.
+
+    Its texts are those that hold under the county's answers when it was read; `unset` are the
+    ids of local rules that it uses and nobody has answered.
+    """
 
     slug: str
     title: str
@@ -53,6 +57,9 @@ class Tree:
     phase: tuple[str, ...]
     phrases: tuple[str, ...]
     stop: str
+    stop_es: str
+    code: str | None
+    local_rule: tuple[str, ...]
     intro_html: str
     intro_text: str
     steps: Mapping[str, Step]
@@ -62,4 +69,5 @@ class Tree:
     hash: str
     reviewed: date | None
     sources: tuple[str, ...]
+    unset: tuple[str, ...] = ()
     lines: Mapping[str, int] = field(default_factory=dict, compare=False, repr=False)

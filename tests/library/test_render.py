@@ -77,7 +77,7 @@ def test_links_to_files_go_where_the_page_says() -> None:
     body = "[a](../power/cord-loose.md) [b](b.md#step) [c](https://example.org/x.md) [d](#do-this)"
     html = render(note(body), url_for=lambda slug: f"/read/{slug}?x=1&y=2").html
     assert 'href="/read/cord-loose?x=1&amp;y=2"' in html
-    assert 'href="/read/b?x=1&amp;y=2"' in html
+    assert 'href="/read/b?x=1&amp;y=2#step"' in html
     assert 'href="https://example.org/x.md"' in html
     assert 'href="#do-this"' in html
 

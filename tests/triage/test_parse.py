@@ -78,3 +78,16 @@ def test_a_file_that_cannot_be_read_is_no_tree() -> None:
         tree, problems = parse_tree(text, "x.md")
         assert tree is None
         assert problems
+
+
+def test_text_under_a_local_rule_stands_only_where_the_answer_is_yes() -> None:
+    text = TEXT.replace("\n{#", "\nWait. [Use the second box.]{.if rule=second-box}\n\n{#", 1)
+    for answers, said, unset in (
+        ({}, False, ("second-box",)),
+        ({"second-box": False}, False, ()),
+        ({"second-box": True}, True, ()),
+    ):
+        tree, _ = parse_tree(text, "trees/x.md", answers=answers)
+        assert tree is not None
+        assert ("second box" in tree.intro_text, "second box" in tree.intro_html) == (said, said)
+        assert tree.unset == unset
