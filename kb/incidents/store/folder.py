@@ -10,6 +10,8 @@ from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
 from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]
 
+from kb.authoring import store as editions_store
+from kb.authoring.store import Editions
 from kb.base import settings
 from kb.base.clock import now
 from kb.base.database import Store, connect
@@ -21,7 +23,7 @@ from kb.people import store as people_store
 from kb.people.store import People
 
 DATABASE = "latchbook.db"
-MIGRATIONS = (people_store.migrations, schema.migrations)
+MIGRATIONS = (people_store.migrations, schema.migrations, editions_store.migrations)
 
 
 @dataclass(frozen=True)
@@ -33,6 +35,11 @@ class Folder:
     store: Store
     people: People
     record: Record
+
+    @property
+    def editions(self) -> Editions:
+        """The county's edits of the library."""
+        return Editions(self.store)
 
     def close(self) -> None:
         """Finish what waits to be written and let go of the database."""
