@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from kb.search.documents import Document
     from kb.search.hits import Answer
     from kb.search.index import Index
+    from kb.search.store import KeptVectors
 
 # The actor in the ledger of what the command line imports.
 COMMAND_LINE = "command-line"
@@ -77,7 +78,9 @@ def demo(port: int) -> None:
     Example: latchbook demo --port 0
     """
     from kb.demo.build import build
+    from kb.library.store import shipped
     from kb.people.roles import ROLES
+    from kb.search.store import kept_for
 
     with tempfile.TemporaryDirectory(prefix="latchbook-demo-") as name:
         path = Path(name) / "county"
@@ -88,7 +91,8 @@ def demo(port: int) -> None:
         for one in county.sign_ins:
             click.echo(f"  {ROLES[one.role]:<15} {one.login:<22} {one.password}")
         click.echo()
-        _serve(path, "127.0.0.1", port)
+        # The folder does not last; vectors kept for this user do.
+        _serve(path, "127.0.0.1", port, kept_for(shipped()))
 
 
 @main.command()
@@ -236,13 +240,15 @@ def measure(queries: Path, library: Path | None) -> None:
     Example: latchbook measure queries.tsv
     """
     from kb.search.report import report
+    from kb.search.store import kept_for
 
     shelf = _load(library)
     try:
         text = queries.read_text(encoding="utf-8")
     except UnicodeDecodeError as error:
         raise InputError(f"{queries} is not UTF-8 text: {error}. Save it as UTF-8.") from None
-    click.echo(report(text, str(queries), _documents(shelf), shelf.words))
+    vectors = kept_for(shelf.folder)
+    click.echo(report(text, str(queries), _documents(shelf), shelf.words, vectors))
 
 
 @main.command()
@@ -259,9 +265,13 @@ def check(folder: Path | None, *, strict: bool, as_json: bool) -> None:
     from kb.library.codes import NOTICES
     from kb.library.store import load, shipped
     from kb.triage.check import check_all
+    from kb.triage.reach import check_reach
+    from kb.triage.trees import load_trees
 
     library, problems = load(folder or shipped())
-    found = sorted({*problems, *check_all(library, date.today())})  # noqa: DTZ011 - the author's day
+    today = date.today()  # noqa: DTZ011 - the author's day
+    reach = check_reach(library, load_trees(library))
+    found = sorted({*problems, *check_all(library, today), *reach})
     if as_json:
         click.echo(
             json.dumps([problem.as_dict() for problem in found], ensure_ascii=False, indent=1)
@@ -312,12 +322,12 @@ def bench(what: str, *, as_json: bool) -> None:
     sys.exit(subprocess.run(command, cwd=root, check=False).returncode)  # noqa: S603 - our own
 
 
-def _serve(path: Path, host: str, port: int) -> None:
+def _serve(path: Path, host: str, port: int, vectors: KeptVectors | None = None) -> None:
     from kb.incidents.store.folder import open_folder
     from kb.web.serve import serve as run
 
     logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(message)s")
-    run(open_folder(path), _load(None), host, port)
+    run(open_folder(path), _load(None), host, port, vectors)
 
 
 def _data(data: Path | None) -> Path:
@@ -362,17 +372,18 @@ def _load(folder: Path | None) -> Library:
 
 
 def _documents(library: Library) -> list[Document]:
+    from kb.triage.documents import documents
     from kb.triage.trees import load_trees
-    from kb.web.documents import documents
 
     return documents(library, load_trees(library), {})
 
 
 def _index(folder: Path | None) -> Index:
     from kb.search.index import Index
+    from kb.search.store import kept_for
 
     library = _load(folder)
-    return Index(_documents(library), library.words)
+    return Index(_documents(library), library.words, kept_for(library.folder))
 
 
 def _answer(answer: Answer) -> dict[str, object]:

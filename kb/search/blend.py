@@ -16,11 +16,13 @@ from kb.search.documents import Document
 from kb.search.reading import Concept
 from kb.search.signals import Array, Scorer, Signals
 
-# Weights of the signals; BM25F, the surest alone, is the measure of the others. The nearest
-# phrase counts by a high power of its cosine: one that was said word for word decides, one that
-# shares a word or two says nothing that the sum over fields does not know.
-FIELDS, LETTERS, PHRASE = 1.0, 0.6, 0.8
-_SHARPNESS = 4
+Weights = tuple[float, float, float, float]
+
+# Weights of the signals (fields, letters, phrase, meaning) where sentence vectors are at hand, and
+# by words alone. Each signal is measured in its own spread over the documents, so that none
+# outweighs another by its scale.
+WITH_MEANING: Weights = (0.1, 0.6, 0.5, 1.2)
+BY_WORDS: Weights = (0.2, 0.8, 0.9, 0.0)
 
 # What the circumstances add to a score, as a share of it. Weak: callers name the wrong device,
 # and a filter must never hide the right article.
@@ -32,11 +34,15 @@ EQUIPMENT, PHASE, PLACE = 0.2, 0.1, 0.05
 _CONSTANT, _COVERAGE, _DEPTH, _LIKENESS = -3.0, 0.8, 2.6, 7.0
 
 
-def blend(signals: Signals) -> Array:
-    """Return one score for each document, from 0 (nothing in common) to 1."""
-    total = FIELDS * _to_one(signals.fields) + LETTERS * _to_one(signals.letters)
-    total += PHRASE * np.minimum(signals.phrase, 1) ** _SHARPNESS
-    return total / (FIELDS + LETTERS + PHRASE)
+def blend(signals: Signals, weights: Weights | None = None) -> Array:
+    """Return one score for each document, 0 where it has nothing in common with the call."""
+    parts = (signals.fields, signals.letters, signals.phrase, signals.meaning)
+    if weights is None:
+        weights = WITH_MEANING if signals.meaning.any() else BY_WORDS
+    total = np.zeros(len(signals.fields))
+    for weight, part in zip(weights, parts, strict=True):
+        total += weight * _in_spreads(part)
+    return total
 
 
 def circumstances(
@@ -75,6 +81,6 @@ def fits(scorer: Scorer, concepts: Sequence[Concept], signals: Signals, place: i
     return _CONSTANT + _COVERAGE * held / asked + _DEPTH * depth + _LIKENESS * likeness > 0
 
 
-def _to_one(scores: Array) -> Array:
-    highest = scores.max()
-    return scores / highest if highest > 0 else scores
+def _in_spreads(scores: Array) -> Array:
+    spread = scores.std()
+    return scores / spread if spread > 0 else scores

@@ -14,9 +14,11 @@ from collections.abc import Iterable
 from kb.library.words import Words
 from kb.search.documents import Document, texts
 from kb.search.grams import GramTable
+from kb.search.meaning import MeaningTable
 from kb.search.phrases import PhraseTable
 from kb.search.reading import Reader
 from kb.search.snippet import Sentences, sentences
+from kb.search.store import KeptVectors
 from kb.search.text import stem, words
 from kb.search.typos import Vocabulary
 from kb.search.wording import Wording
@@ -28,7 +30,9 @@ _TITLE = 3
 class Edition:
     """Documents in a fixed order; every array of scores has one place for each."""
 
-    def __init__(self, documents: Iterable[Document], words: Words) -> None:
+    def __init__(
+        self, documents: Iterable[Document], words: Words, vectors: KeptVectors | None = None
+    ) -> None:
         self.documents = tuple(documents)
         self.places = {document.slug: at for at, document in enumerate(self.documents)}
         self.reports = [document.reports_as for document in self.documents]
@@ -42,7 +46,12 @@ class Edition:
             counts.update(each)
         self.reader = Reader(Vocabulary(counts), wording)
         self.grams = GramTable(said)
-        self.phrases = PhraseTable([(one.title, *one.phrases) for one in self.documents])
+        groups = [(one.title, *one.phrases) for one in self.documents]
+        self.phrases = PhraseTable(groups)
+        self.meaning: MeaningTable | None = None
+        if vectors is not None and groups:
+            rows = vectors.encode([phrase for group in groups for phrase in group])
+            self.meaning = MeaningTable(rows, [len(group) for group in groups])
         # One entry a document: split only when it is first shown.
         self.sentences = functools.cache(self._sentences)
 

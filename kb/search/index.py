@@ -16,21 +16,30 @@ from kb.library.words import Words
 from kb.search.blend import blend, circumstances, fits
 from kb.search.documents import Document
 from kb.search.edition import Edition
+from kb.search.encoder import Vectors
 from kb.search.hits import Answer, hit, weights, why
+from kb.search.reading import LONGEST
 from kb.search.signals import Array, Scorer
+from kb.search.store import KeptVectors
 from kb.search.text import stems
 from kb.search.whoosh_index import WhooshIndex
 
 
 class Index:
-    """Finds documents by callers' words; safe for many threads."""
+    """Finds documents by callers' words; safe for many threads.
 
-    def __init__(self, documents: Iterable[Document], words: Words) -> None:
+    With `vectors` it also knows what sentences mean; without, it goes by words alone.
+    """
+
+    def __init__(
+        self, documents: Iterable[Document], words: Words, vectors: KeptVectors | None = None
+    ) -> None:
         self._words = words
+        self._vectors = vectors
         self._writing = threading.Lock()
         self._local = threading.local()
         self._whoosh = WhooshIndex()
-        self._edition = Edition((), words)
+        self._edition = Edition((), words, vectors)
         self.update(documents)
 
     def update(self, documents: Iterable[Document], gone: Collection[str] = ()) -> None:
@@ -43,7 +52,7 @@ class Index:
             changed = {one.slug: one for one in documents if held.get(one.slug) != one}
             if not changed and len(held) == len(self._edition.documents):
                 return
-            edition = Edition((held | changed).values(), self._words)
+            edition = Edition((held | changed).values(), self._words, self._vectors)
             fields = {slug: edition.texts[edition.places[slug]] for slug in changed}
             self._whoosh.write({slug: _stemmed(texts) for slug, texts in fields.items()}, gone)
             self._edition = edition
@@ -67,17 +76,23 @@ class Index:
         concepts = edition.reader.read(query)
         if not concepts or not edition.documents:
             return Answer(query, fits=False, hits=())
-        signals = scorer.signals(concepts)
+        signals = scorer.signals(concepts, self.call(query))
         scores = blend(signals)
         if equipment or phase or place_equipment:
             scores = scores * circumstances(edition.documents, equipment, phase, place_equipment)
-        found = _first(scores, limit, edition.reports)
+        found = first(scores, limit, edition.reports)
         worth = weights(edition, concepts)
         hits = []
         for place in found:
             reason = why(scorer, concepts, place, float(signals.phrase[place]))
             hits.append(hit(scorer, place, float(scores[place]), reason, worth))
         return Answer(query, bool(hits) and fits(scorer, concepts, signals, found[0]), tuple(hits))
+
+    def call(self, query: str) -> Vectors | None:
+        """Return a call's sentence vector, or None where the index goes by words alone."""
+        if self._vectors is None:
+            return None
+        return np.asarray(self._vectors.encoder.encode([query[:LONGEST]])[0])
 
     def scorer(self) -> Scorer:
         """Return this thread's scorer of the present state."""
@@ -91,7 +106,7 @@ class Index:
         return scorer
 
 
-def _first(scores: Array, limit: int, groups: Sequence[str]) -> list[int]:
+def first(scores: Array, limit: int, groups: Sequence[str]) -> list[int]:
     """Return the places of the best documents above zero, one a group, best first."""
     wanted = min(len(scores), 4 * limit)
     near = np.argpartition(-scores, wanted - 1)[:wanted] if wanted < len(scores) else range(wanted)

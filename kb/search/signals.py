@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from whoosh.searching import Searcher
 
 from kb.search.edition import Edition
+from kb.search.encoder import Vectors
 from kb.search.reading import Concept
 from kb.search.whoosh_index import term_scores
 
@@ -36,13 +37,14 @@ _DENSE = 8
 class Signals:
     """Scores of all documents by each signal.
 
-    `fields` is BM25F, open upwards; `letters` and `phrase` are cosines: 0 for nothing shared, about
-    1 for the same words.
+    `fields` is BM25F, open upwards; the others are cosines: 0 for nothing shared, about 1 for the
+    same words or meaning. Without sentence vectors `meaning` is 0 throughout.
     """
 
     fields: Array
     letters: Array
     phrase: Array
+    meaning: Array
 
 
 class Scorer:
@@ -60,12 +62,18 @@ class Scorer:
         self._word = lru_cache(_KEPT)(edition.grams.score)
         self._letters = lru_cache(_KEPT)(self._read_letters)
 
-    def signals(self, concepts: Sequence[Concept]) -> Signals:
-        """Return what each signal says of a call; at least one concept."""
+    def signals(self, concepts: Sequence[Concept], call: Vectors | None = None) -> Signals:
+        """Return what each signal says of a call: at least one concept, and its sentence vector."""
+        meaning = self.edition.meaning
         return Signals(
             fields=self.by_fields(concepts),
             letters=self._sum_letters(concepts),
             phrase=self._best_phrase(concepts),
+            meaning=(
+                np.zeros(len(self.edition.documents))
+                if meaning is None or call is None
+                else meaning.likeness(call)
+            ),
         )
 
     def by_fields(self, concepts: Sequence[Concept]) -> Array:

@@ -56,6 +56,7 @@ def create_app(opened: County) -> Flask:
         app.register_blueprint(group.pages)
     app.add_url_rule("/health", view_func=health)
     app.before_request(_start_clock)
+    app.before_request(_renew)
     app.before_request(lambda: access.guard(app))
     app.after_request(_finish)
     app.register_error_handler(LatchbookError, _told)
@@ -76,6 +77,12 @@ def health() -> ResponseReturnValue:
     """For a watching machine: the database answers."""
     county().record.version()
     return {"status": "ok", "version": __version__}
+
+
+def _renew() -> None:
+    """Take up what another program, such as the command line, changed in the folder."""
+    if request.endpoint not in {"static", "health"}:
+        county().renew()
 
 
 def _start_clock() -> None:

@@ -11,16 +11,18 @@ from waitress.server import create_server
 from kb.base.errors import StateError
 from kb.incidents.store.folder import Folder
 from kb.library.article import Library
-from kb.triage.trees import load_trees
+from kb.search.store import KeptVectors
 from kb.web.app import create_app
 from kb.web.county import open_county
 
 THREADS = 8
 
 
-def serve(folder: Folder, library: Library, host: str, port: int) -> None:
+def serve(
+    folder: Folder, library: Library, host: str, port: int, vectors: KeptVectors | None = None
+) -> None:
     """Serve until interrupted. Raises StateError where the port is taken."""
-    app = create_app(open_county(folder, library, load_trees(library)))
+    app = create_app(open_county(folder, library, vectors))
     try:
         server = create_server(
             app,

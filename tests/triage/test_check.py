@@ -26,7 +26,8 @@ def test_exactly_the_faults_of_a_broken_tree_are_told(fixture: Path, tmp_path: P
 
 def test_every_rule_has_a_fixture_named_after_it() -> None:
     names = {path.name[:5].upper() for path in BROKEN}
-    assert {name for name in names if name >= "LB400"} == set(RULES)
+    # LB421 is of a whole library: see test_reach.
+    assert {name for name in names if name >= "LB400"} | {"LB421"} == set(RULES)
 
 
 @pytest.mark.parametrize("fixture", BROKEN, ids=lambda path: path.stem)

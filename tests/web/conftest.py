@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 import shutil
 from collections.abc import Callable, Iterator
-from dataclasses import replace
+from contextlib import contextmanager
+from copy import copy
 from pathlib import Path
 from typing import Any
 
@@ -22,12 +23,10 @@ from kb.library.article import Library
 from kb.library.store import load, shipped
 from kb.people.accounts import Account
 from kb.people.roles import ROLES
-from kb.search.index import Index
 from kb.triage.tree import Tree
 from kb.triage.trees import load_trees
 from kb.web.app import create_app
 from kb.web.county import EXTENSION, County
-from kb.web.documents import documents
 
 PASSWORD = "four unrelated words here"
 ADMIN = Account("setup", "Set-up", frozenset({"administrator"}))
@@ -42,11 +41,6 @@ def library() -> Library:
 @pytest.fixture(scope="session")
 def trees(library: Library) -> dict[str, Tree]:
     return load_trees(library)
-
-
-@pytest.fixture(scope="session")
-def index(library: Library, trees: dict[str, Tree]) -> Index:
-    return Index(documents(library, trees, {}), library.words)
 
 
 @pytest.fixture(scope="session")
@@ -107,22 +101,34 @@ def folder(prepared: Path, sessions: dict[str, str], tmp_path: Path) -> Iterator
 
 
 @pytest.fixture(scope="session")
-def compiled(
-    prepared: Path, library: Library, trees: dict[str, Tree], index: Index
-) -> Iterator[Flask]:
+def compiled(prepared: Path, library: Library) -> Iterator[Flask]:
     """One application for all tests, since compiling its templates takes a while."""
     opened = open_folder(prepared)
-    app = create_app(County(opened, library, trees, index, {}))
+    # By words alone: sentence vectors take seconds, and have tests of their own.
+    app = create_app(County(opened, library, None))
     app.testing = True
     yield app
     opened.close()
 
 
 @pytest.fixture
-def app(compiled: Flask, folder: Folder) -> Flask:
+def app(compiled: Flask, folder: Folder) -> Iterator[Flask]:
     """The application over this test's own copy of the county."""
-    compiled.extensions[EXTENSION] = replace(compiled.extensions[EXTENSION], folder=folder)
-    return compiled
+    with over(compiled, folder):
+        yield compiled
+
+
+@contextmanager
+def over(app: Flask, folder: Folder) -> Iterator[None]:
+    """Let an application serve another folder for a while; then its index is put right again."""
+    first: County = app.extensions[EXTENSION]
+    own = copy(first)
+    own.folder = folder
+    app.extensions[EXTENSION] = own
+    yield
+    app.extensions[EXTENSION] = first
+    own.folder = first.folder
+    own.renew()
 
 
 SignIn = Callable[[str], "Browser"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -12,14 +12,13 @@ from kb.base.clock import now
 from kb.incidents.store.folder import create, open_folder
 from kb.people.accounts import Account
 from kb.people.roles import ROLES
-from kb.web.county import EXTENSION
-from tests.web.conftest import PASSWORD, Browser
+from tests.web.conftest import PASSWORD, Browser, over
 
 PAGES = ["/calls", "/rounds", "/now", "/now/table", "/incidents", "/review", "/office", "/library"]
 
 
 @pytest.fixture
-def everyone(compiled: Flask, tmp_path: Path) -> Browser:
+def everyone(compiled: Flask, tmp_path: Path) -> Iterator[Browser]:
     """A person with every role in an empty county."""
     create(tmp_path / "empty")
     folder = open_folder(tmp_path / "empty")
@@ -28,10 +27,11 @@ def everyone(compiled: Flask, tmp_path: Path) -> Browser:
     token = folder.people.sign_in("all", PASSWORD, now(), 1) or ""
     session = folder.people.session(token, now())
     assert session
-    compiled.extensions[EXTENSION] = replace(compiled.extensions[EXTENSION], folder=folder)
     client = compiled.test_client()
     client.set_cookie("latchbook", token)
-    return Browser(client, session.csrf)
+    with over(compiled, folder):
+        yield Browser(client, session.csrf)
+    folder.close()
 
 
 def test_every_page_works_and_says_that_no_election_is_set_up(everyone: Browser) -> None:

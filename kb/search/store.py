@@ -1,0 +1,101 @@
+"""Vectors of texts, kept on disk between starts: a library's phrases take seconds to encode.
+
+The file is disposable. One that cannot be read, or was made by another encoder, is made anew.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import tempfile
+import threading
+import zipfile
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+import numpy as np
+from platformdirs import user_cache_path
+
+from kb.search.encoder import SIZE, VERSION, Encoder, Vectors, encoder
+
+FILE = f"vectors-{VERSION}.npz"
+# Bytes of a text's name.
+_NAME = 32
+
+
+class KeptVectors:
+    """An encoder that remembers; safe for many threads.
+
+    `path` is the file; without one, vectors are remembered as long as this object lives. What a
+    later start does not ask for again is dropped from the file when it is next written.
+    """
+
+    def __init__(self, encoder: Encoder, path: Path | None = None) -> None:
+        self.encoder = encoder
+        self._path = path
+        self._changing = threading.Lock()
+        self._kept = _read(path) if path else {}
+        self._asked: set[bytes] = set()
+
+    def encode(self, texts: Sequence[str]) -> Vectors:
+        """Return a row of length 1 for each text; (0, SIZE) for none."""
+        names = [_name(text) for text in texts]
+        with self._changing:
+            missing = {
+                name: text
+                for name, text in zip(names, texts, strict=True)
+                if name not in self._kept
+            }
+            self._asked.update(names)
+            if missing:
+                made = self.encoder.encode(list(missing.values())).astype(np.float16)
+                self._kept.update(zip(missing, made, strict=True))
+                self._write()
+            if not names:
+                return np.zeros((0, SIZE), dtype=np.float32)
+            return np.stack([self._kept[name] for name in names]).astype(np.float32)
+
+    def _write(self) -> None:
+        if self._path is None:
+            return
+        kept = {name: self._kept[name] for name in self._asked}
+        try:
+            self._replace(self._path, kept)
+        except OSError:
+            # No room, or a home without a folder: the next start takes longer, nothing else.
+            self._path = None
+
+    def _replace(self, path: Path, kept: Mapping[bytes, Vectors]) -> None:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.NamedTemporaryFile(dir=path.parent, delete=False) as file:
+            names = np.frombuffer(b"".join(kept), dtype=np.uint8).reshape(-1, _NAME)
+            np.savez(file, names=names, vectors=np.stack(list(kept.values())))
+        Path(file.name).replace(path)
+
+
+def kept_for(library: Path, data: Path | None = None) -> KeptVectors | None:
+    """Return the vectors kept for a library; None where no encoder is installed.
+
+    A county's are in its data folder; those of a folder of articles by itself in the user's cache.
+    """
+    found = encoder()
+    if found is None:
+        return None
+    if data is not None:
+        return KeptVectors(found, data / "cache" / FILE)
+    own = hashlib.sha256(str(library.resolve()).encode()).hexdigest()[:16]
+    return KeptVectors(found, user_cache_path("latchbook") / own / FILE)
+
+
+def _name(text: str) -> bytes:
+    return hashlib.sha256(text.encode()).digest()
+
+
+def _read(path: Path) -> dict[bytes, Vectors]:
+    try:
+        with np.load(path, allow_pickle=False) as file:
+            names, vectors = file["names"].tobytes(), file["vectors"]
+    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+        return {}
+    if vectors.shape != (len(names) // _NAME, SIZE):
+        return {}
+    return {names[_NAME * at : _NAME * (at + 1)]: row for at, row in enumerate(vectors)}
