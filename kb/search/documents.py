@@ -18,6 +18,7 @@ class Document:
     `slug` is its own, `reports_as` the article that a hit names: for a translation the article it
     translates, for a tree the article that leads to it. `phrases` are callers' own words;
     `hear`, `do` and `rest` are plain text of the body: what one hears, what one does, all else.
+    `code` is the short number by which people name it.
     """
 
     slug: str
@@ -31,6 +32,7 @@ class Document:
     do: str = ""
     rest: str = ""
     stop: str = ""
+    code: str = ""
     first_step: str = ""
     hash: str = ""
 
@@ -71,6 +73,7 @@ def _document(article: Article, answers: Mapping[str, bool]) -> Document:
         phrases=article.phrases,
         **{name: "\n".join(texts) for name, texts in parts.items()},
         stop=article.stop,
+        code=article.code or "",
         first_step=first_step(article, answers),
         hash=article.hash,
     )

@@ -35,6 +35,7 @@ class Edition:
     ) -> None:
         self.documents = tuple(documents)
         self.places = {document.slug: at for at, document in enumerate(self.documents)}
+        self.codes = {one.code: at for at, one in enumerate(self.documents) if one.code}
         self.reports = [document.reports_as for document in self.documents]
         names = {one.id: " ".join((one.name, *one.other)) for one in words.equipment}
         self.texts = [texts(one, names.get(one.equipment, one.equipment)) for one in self.documents]

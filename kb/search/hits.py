@@ -23,6 +23,7 @@ class Hit:
     title: str
     equipment: str
     kind: str
+    code: str
     score: float
     stop: str
     first_step: str
@@ -58,6 +59,7 @@ def hit(scorer: Scorer, place: int, score: float, reason: str, worth: Mapping[st
         title=shown.title,
         equipment=shown.equipment,
         kind=shown.kind,
+        code=shown.code,
         score=score,
         stop=shown.stop,
         first_step=shown.first_step,

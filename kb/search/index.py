@@ -7,6 +7,7 @@ call after a change.
 
 from __future__ import annotations
 
+import re
 import threading
 from collections.abc import Collection, Iterable, Mapping, Sequence
 
@@ -23,6 +24,12 @@ from kb.search.signals import Array, Scorer
 from kb.search.store import KeptVectors
 from kb.search.text import stems
 from kb.search.whoosh_index import WhooshIndex
+
+# What people say before a short code, in English and Spanish.
+_CODE = re.compile(
+    r"(?:(?:card|code|article|number|no|tarjeta|c[oó]digo|n[uú]mero)\b[.:]?\s*)?#?\s*([1-9]\d\d)",
+    re.IGNORECASE,
+)
 
 
 class Index:
@@ -80,13 +87,21 @@ class Index:
         scores = blend(signals)
         if equipment or phase or place_equipment:
             scores = scores * circumstances(edition.documents, equipment, phase, place_equipment)
+        named = edition.codes.get(code_of(query))
+        if named is not None:
+            scores[named] = scores.max() + 1
         found = first(scores, limit, edition.reports)
         worth = weights(edition, concepts)
         hits = []
         for place in found:
-            reason = why(scorer, concepts, place, float(signals.phrase[place]))
+            reason = (
+                f"short code {code_of(query)}"
+                if place == named
+                else why(scorer, concepts, place, float(signals.phrase[place]))
+            )
             hits.append(hit(scorer, place, float(scores[place]), reason, worth))
-        return Answer(query, bool(hits) and fits(scorer, concepts, signals, found[0]), tuple(hits))
+        right = named is not None or (bool(hits) and fits(scorer, concepts, signals, found[0]))
+        return Answer(query, right, tuple(hits))
 
     def call(self, query: str) -> Vectors | None:
         """Return a call's sentence vector, or None where the index goes by words alone."""
@@ -104,6 +119,12 @@ class Index:
                 scorer.searcher.close()
             scorer = self._local.scorer = fresh
         return scorer
+
+
+def code_of(query: str) -> str:
+    """Return the short code that a query names and nothing else ("214", "card 214"), or ""."""
+    named = _CODE.fullmatch(query.strip())
+    return named.group(1) if named else ""
 
 
 def first(scores: Array, limit: int, groups: Sequence[str]) -> list[int]:

@@ -92,7 +92,7 @@ def _name(text: str) -> bytes:
 
 def _read(path: Path) -> dict[bytes, Vectors]:
     try:
-        with np.load(path, allow_pickle=False) as file:
+        with path.open("rb") as opened, np.load(opened, allow_pickle=False) as file:
             names, vectors = file["names"].tobytes(), file["vectors"]
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
         return {}

@@ -38,6 +38,7 @@ def _of_tree(tree: Tree, owner: Document) -> Document:
         phrases=tree.phrases,
         rest=tree.intro_text,
         stop=owner.stop,
+        code=tree.code or "",
         first_step=owner.first_step,
         hash=tree.hash,
     )

@@ -4,7 +4,9 @@ from dataclasses import replace
 import pytest
 
 from kb.library.words import Words
+from kb.search.encoder import encoder
 from kb.search.index import Index
+from kb.search.store import KeptVectors
 
 from .conftest import DOCUMENTS, WORDS, document
 
@@ -151,3 +153,27 @@ def test_threads_search_while_another_writes():
         thread.join()
     assert set(found) == {"jam-at-entry"}
     assert index.search("gasket").hits[0].title == "Gasket version 7"
+
+
+@pytest.mark.parametrize("said", ["214", " 214 ", "card 214", "Card #214", "código 214", "no. 214"])
+def test_a_short_code_alone_finds_its_article(said):
+    index = Index([*DOCUMENTS, document("box", "Box is full", "no more room", code="214")], WORDS)
+    answer = index.search(said)
+    assert slugs(answer)[0] == "box"
+    assert answer.fits
+    assert answer.hits[0].why == "short code 214"
+
+
+@pytest.mark.parametrize("said", ["the box at 214 main is full", "precinct 214 is dead", "2140"])
+def test_a_number_among_other_words_is_no_short_code(said):
+    index = Index([*DOCUMENTS, document("box", "Box", code="214")], WORDS)
+    assert all(hit.why != "short code 214" for hit in index.search(said).hits)
+
+
+def test_meaning_finds_what_shares_no_word_with_the_call():
+    found = encoder()
+    assert found is not None
+    with_meaning = Index(DOCUMENTS, WORDS, KeptVectors(found))
+    said = "la fila es larguísima"
+    assert slugs(with_meaning.search(said))[0] == "line"
+    assert slugs(Index(DOCUMENTS, WORDS).search(said))[:1] != ["line"]
