@@ -9,50 +9,44 @@ from __future__ import annotations
 import functools
 import math
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Sequence
 
-from kb.library.words import Words
-from kb.search.documents import Document, texts
+import numpy as np
+
 from kb.search.grams import GramTable
 from kb.search.meaning import MeaningTable
 from kb.search.phrases import PhraseTable
+from kb.search.prepared import Prepared, Preparer, joined
 from kb.search.reading import Reader
 from kb.search.snippet import Sentences, sentences
-from kb.search.store import KeptVectors
-from kb.search.text import stem, words
 from kb.search.typos import Vocabulary
 from kb.search.wording import Wording
-
-# A title's words count this often among the runs of letters: it is short and written with care.
-_TITLE = 3
 
 
 class Edition:
     """Documents in a fixed order; every array of scores has one place for each."""
 
     def __init__(
-        self, documents: Iterable[Document], words: Words, vectors: KeptVectors | None = None
+        self,
+        prepared: Sequence[Prepared],
+        preparer: Preparer,
+        wording: Wording,
+        meaning: MeaningTable | None,
     ) -> None:
-        self.documents = tuple(documents)
+        self.documents = tuple(one.document for one in prepared)
         self.places = {document.slug: at for at, document in enumerate(self.documents)}
         self.codes = {one.code: at for at, one in enumerate(self.documents) if one.code}
         self.reports = [document.reports_as for document in self.documents]
-        names = {one.id: " ".join((one.name, *one.other)) for one in words.equipment}
-        self.texts = [texts(one, names.get(one.equipment, one.equipment)) for one in self.documents]
-        said = [_count(fields) for fields in self.texts]
-        self._holders = Counter(one for each in said for one in {stem(word) for word in each})
-        wording = Wording(words)
+        self._stem_ids = preparer.stem_ids
+        held = joined([one.stems for one in prepared])
+        self._holders = np.bincount(held, minlength=len(preparer.stem_ids))
         counts = Counter(wording.vocabulary)
-        for each in said:
-            counts.update(each)
+        for one in prepared:
+            counts.update(one.counts)
         self.reader = Reader(Vocabulary(counts), wording)
-        self.grams = GramTable(said)
-        groups = [(one.title, *one.phrases) for one in self.documents]
-        self.phrases = PhraseTable(groups)
-        self.meaning: MeaningTable | None = None
-        if vectors is not None and groups:
-            rows = vectors.encode([phrase for group in groups for phrase in group])
-            self.meaning = MeaningTable(rows, [len(group) for group in groups])
+        self.grams = GramTable(prepared, preparer.gram_ids)
+        self.phrases = PhraseTable(prepared, preparer.stem_ids)
+        self.meaning = meaning
         # One entry a document: split only when it is first shown.
         self.sentences = functools.cache(self._sentences)
 
@@ -61,12 +55,6 @@ class Edition:
 
     def rarity(self, stem: str) -> float:
         """Inverse document frequency of a stem, as in BM25; the highest for an unknown one."""
-        holders = self._holders[stem]
+        number = self._stem_ids.get(stem, -1)
+        holders = self._holders[number] if 0 <= number < len(self._holders) else 0
         return math.log1p((len(self.documents) - holders + 0.5) / (holders + 0.5))
-
-
-def _count(fields: dict[str, str]) -> Counter[str]:
-    counts = Counter(word for text in fields.values() for word in words(text))
-    for word in words(fields["title"]):
-        counts[word] += _TITLE - 1
-    return counts

@@ -16,33 +16,29 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
-SIZES = (3, 4)
-
-
-def grams(word: str) -> list[str]:
-    """Return the runs of letters of one word, its two edges marked by a blank."""
-    edged = f" {word} "
-    return [edged[at : at + size] for size in SIZES for at in range(len(edged) - size + 1)]
+from kb.search.prepared import Prepared, grams, joined
 
 
 class GramTable:
-    """Documents as weighted runs of letters. `texts` gives each document's words with weights."""
+    """Documents as weighted runs of letters; `ids` numbers the runs."""
 
-    def __init__(self, texts: Sequence[Mapping[str, float]]) -> None:
-        vocabulary = {
-            word: number for number, word in enumerate({w for text in texts for w in text})
-        }
-        spelled = [Counter(grams(word)) for word in vocabulary]
-        self._ids = {gram: n for n, gram in enumerate({g for word in spelled for g in word})}
-        of_words = _matrix(spelled, self._ids)
-        counts = sparse.csr_array(_matrix(texts, vocabulary) @ of_words)
-        holders = np.bincount(counts.indices, minlength=len(self._ids))
-        self._idf = np.log1p(len(texts) / np.maximum(holders, 1))
-        self._unknown = math.log1p(len(texts))
-        counts.data = 1 + np.log(np.maximum(counts.data, 1))
-        counts = sparse.csr_array(counts * self._idf[None, :])
-        length = np.sqrt((counts * counts).sum(axis=1))
-        self._matrix = sparse.csc_array(counts / np.maximum(length, 1e-9)[:, None])
+    def __init__(self, documents: Sequence[Prepared], ids: Mapping[str, int]) -> None:
+        self._ids = ids
+        rows = [one.gram_ids for one in documents]
+        ends = np.cumsum([0, *(len(row) for row in rows)])
+        columns = joined(rows)
+        counts = [one.gram_counts for one in documents]
+        often = np.concatenate(counts) if counts else np.array([])
+        # Numbers given to runs later belong to documents of a later table.
+        self._size = len(ids)
+        holders = np.bincount(columns, minlength=self._size)
+        self._idf = np.log1p(len(rows) / np.maximum(holders, 1))
+        self._unknown = math.log1p(len(rows))
+        weights = (1 + np.log(np.maximum(often, 1))) * self._idf[columns]
+        table = sparse.csr_array((weights, columns, ends), shape=(len(rows), self._size))
+        length = np.sqrt((table * table).sum(axis=1))
+        table.data /= np.repeat(np.maximum(length, 1e-9), np.diff(ends))
+        self._matrix = sparse.csc_array(table)
 
     def score(self, word: str) -> tuple[NDArray[np.float64], float]:
         """Return a word's share of the cosine for each document, and its own squared length.
@@ -50,16 +46,10 @@ class GramTable:
         The cosine of a call is the sum of the shares over the root of the sum of the lengths.
         """
         parts = Counter(grams(word))
-        known = [gram for gram in parts if gram in self._ids]
-        columns = [self._ids[gram] for gram in known]
+        known = {gram: self._ids[gram] for gram in parts if gram in self._ids}
+        known = {gram: column for gram, column in known.items() if column < self._size}
+        columns = list(known.values())
         weights = self._idf[columns] * (1 + np.log([float(parts[gram]) for gram in known]))
         unknown = (len(parts) - len(known)) * self._unknown**2
         shares = self._matrix[:, columns] @ weights
         return np.asarray(shares), float(weights @ weights) + unknown
-
-
-def _matrix(rows: Sequence[Mapping[str, float]], columns: Mapping[str, int]) -> sparse.csr_array:
-    data = [float(weight) for row in rows for weight in row.values()]
-    indices = [columns[key] for row in rows for key in row]
-    ends = np.cumsum([0, *(len(row) for row in rows)])
-    return sparse.csr_array((data, indices, ends), shape=(len(rows), len(columns)))

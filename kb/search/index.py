@@ -19,11 +19,14 @@ from kb.search.documents import Document
 from kb.search.edition import Edition
 from kb.search.encoder import Vectors
 from kb.search.hits import Answer, hit, weights, why
+from kb.search.meaning import Meanings
+from kb.search.prepared import Preparer
 from kb.search.reading import LONGEST
 from kb.search.signals import Array, Scorer
 from kb.search.store import KeptVectors
 from kb.search.text import stems
 from kb.search.whoosh_index import WhooshIndex
+from kb.search.wording import Wording
 
 # What people say before a short code, in English and Spanish.
 _CODE = re.compile(
@@ -41,12 +44,14 @@ class Index:
     def __init__(
         self, documents: Iterable[Document], words: Words, vectors: KeptVectors | None = None
     ) -> None:
-        self._words = words
+        self._wording = Wording(words)
+        self._preparer = Preparer(words)
         self._vectors = vectors
+        self._meanings = Meanings(vectors) if vectors else None
         self._writing = threading.Lock()
         self._local = threading.local()
         self._whoosh = WhooshIndex()
-        self._edition = Edition((), words, vectors)
+        self._edition = Edition((), self._preparer, self._wording, None)
         self.update(documents)
 
     def update(self, documents: Iterable[Document], gone: Collection[str] = ()) -> None:
@@ -59,9 +64,15 @@ class Index:
             changed = {one.slug: one for one in documents if held.get(one.slug) != one}
             if not changed and len(held) == len(self._edition.documents):
                 return
-            edition = Edition((held | changed).values(), self._words, self._vectors)
-            fields = {slug: edition.texts[edition.places[slug]] for slug in changed}
-            self._whoosh.write({slug: _stemmed(texts) for slug, texts in fields.items()}, gone)
+            for slug in gone:
+                self._preparer.forget(slug)
+            prepared = [self._preparer.prepare(one) for one in (held | changed).values()]
+            meaning = (
+                self._meanings.table([one.document for one in prepared]) if self._meanings else None
+            )
+            edition = Edition(prepared, self._preparer, self._wording, meaning)
+            fields = {one.document.slug: one.texts for one in prepared}
+            self._whoosh.write({slug: _stemmed(fields[slug]) for slug in changed}, gone)
             self._edition = edition
 
     def search(

@@ -10,39 +10,91 @@ towards equal directions as in Ledoit and Wolf (2004), with a fixed share.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from kb.search.documents import Document
 from kb.search.encoder import Vectors
+from kb.search.store import KeptVectors
 
 # Weight of equal directions beside the measured ones: phrases are few for so many directions.
 _SHRINKAGE = 3.0
-# Phrases that the covariance is taken from; more would change little and take long at an edit.
+# Phrases that the covariance is taken from; more would change little and take long.
 _SAMPLE = 1024
+# Where fewer than one document in so many changed, the directions are not measured anew.
+_FEW = 10
+
+
+@dataclass(frozen=True)
+class Basis:
+    """Where vectors are measured from, and the inverse of the covariance within articles."""
+
+    centre: Vectors
+    inverse: Vectors
+
+
+def measure_basis(groups: Sequence[Vectors]) -> Basis:
+    """Measure a basis on the phrases' vectors of each article (rows of each group)."""
+    total = sum(len(rows) for rows in groups)
+    step = -(-total // _SAMPLE)
+    apart, centre, start = [], np.zeros(groups[0].shape[1], dtype=np.float64), 0
+    for rows in groups:
+        centre += rows.sum(axis=0)
+        apart.append((rows - rows.mean(axis=0))[start::step])
+        start = (start - len(rows)) % step
+    within = np.concatenate(apart)
+    covariance = within.T @ within / len(within)
+    equal = _SHRINKAGE * np.trace(covariance) / len(covariance) + 1e-6
+    shrunk = covariance + equal * np.eye(len(covariance), dtype=np.float32)
+    inverse = np.linalg.inv(shrunk).astype(np.float32)
+    return Basis((centre / total).astype(np.float32), inverse)
 
 
 class MeaningTable:
-    """One direction for each document, from its phrases' vectors (rows, grouped by `sizes`)."""
+    """One direction for each document (a row of length 1 in the measure of the basis)."""
 
-    def __init__(self, vectors: Vectors, sizes: Sequence[int]) -> None:
-        counts = np.array(sizes, dtype=np.float32)
-        means = np.add.reduceat(vectors, np.cumsum([0, *sizes])[:-1]) / counts[:, None]
-        self._centre = vectors.mean(axis=0)
-        within = vectors - np.repeat(means, sizes, axis=0)
-        within = within[:: -(-len(within) // _SAMPLE)]
-        covariance = within.T @ within / len(within)
-        equal = _SHRINKAGE * np.trace(covariance) / len(covariance) + 1e-6
-        shrunk = covariance + equal * np.eye(len(covariance), dtype=np.float32)
-        self._inverse = np.linalg.inv(shrunk)
-        moved = means - self._centre
-        turned = moved @ self._inverse
-        length = np.sqrt((turned * moved).sum(axis=1))
-        self._directions = (turned / np.maximum(length, 1e-9)[:, None]).astype(np.float32)
+    def __init__(self, directions: Vectors, basis: Basis) -> None:
+        self._directions = directions
+        self._basis = basis
 
     def likeness(self, call: Vectors) -> NDArray[np.float64]:
         """Return the cosine of a call's vector with each document, 0 where it is negative."""
-        moved = call - self._centre
-        length = float(moved @ self._inverse @ moved) ** 0.5
-        cosine = self._directions @ moved.astype(np.float32) / max(length, 1e-9)
+        moved = call - self._basis.centre
+        length = float(moved @ self._basis.inverse @ moved) ** 0.5
+        cosine = self._directions @ moved / max(length, 1e-9)
         return np.asarray(np.maximum(cosine, 0), dtype=np.float64)
+
+
+def directions(means: Vectors, basis: Basis) -> Vectors:
+    """Return the direction in which each mean of phrases (a row) lies."""
+    moved = means - basis.centre
+    turned = moved @ basis.inverse
+    length = np.sqrt((turned * moved).sum(axis=1))
+    return np.asarray(turned / np.maximum(length, 1e-9)[:, None])
+
+
+class Meanings:
+    """Makes tables for one index, under its lock: an edit costs the edited document only."""
+
+    def __init__(self, vectors: KeptVectors) -> None:
+        self._vectors = vectors
+        self._held: dict[str, tuple[Document, Vectors]] = {}
+        self._basis: Basis | None = None
+
+    def table(self, documents: Sequence[Document]) -> MeaningTable | None:
+        """Return the table of documents in their order; None for none."""
+        if not documents:
+            return None
+        changed = [one for one in documents if self._held.get(one.slug, (None,))[0] != one]
+        if self._basis is None or len(changed) * _FEW >= len(documents):
+            changed, self._basis = list(documents), None
+        groups = self._vectors.groups([(one.title, *one.phrases) for one in changed])
+        basis = self._basis = self._basis or measure_basis(groups)
+        held = self._held
+        if groups:
+            rows = directions(np.stack([one.mean(axis=0) for one in groups]), basis)
+            held |= {one.slug: (one, row) for one, row in zip(changed, rows, strict=True)}
+        self._held = {one.slug: held[one.slug] for one in documents}
+        return MeaningTable(np.stack([row for _, row in self._held.values()]), basis)

@@ -8,45 +8,50 @@ they are among the phrases, and an article is as near as its best one.
 from __future__ import annotations
 
 import math
-from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
-from kb.search.text import stems
+from kb.search.prepared import Prepared, joined
 
 
 class PhraseTable:
-    """Phrases, grouped by document; every document has at least one (its title)."""
+    """Phrases, grouped by document, each with at least one (its title); `ids` numbers the stems."""
 
-    def __init__(self, groups: Sequence[Sequence[str]]) -> None:
-        phrases = [frozenset(stems(phrase)) for group in groups for phrase in group]
-        self.size = len(phrases)
-        self._starts = np.cumsum([0, *(len(group) for group in groups)])[:-1]
-        self._count = Counter(stem for phrase in phrases for stem in phrase)
-        places: dict[str, list[int]] = {stem: [] for stem in self._count}
-        shares: dict[str, list[float]] = {stem: [] for stem in self._count}
-        for number, phrase in enumerate(phrases):
-            length = math.sqrt(sum(self.rarity(stem) ** 2 for stem in phrase))
-            for stem in phrase:
-                places[stem].append(number)
-                shares[stem].append(self.rarity(stem) ** 2 / length)
-        self._postings = {
-            stem: (np.array(places[stem], np.intp), np.array(shares[stem])) for stem in places
-        }
+    def __init__(self, documents: Sequence[Prepared], ids: Mapping[str, int]) -> None:
+        self._ids = ids
+        sizes = joined([one.phrase_sizes for one in documents])
+        stems = joined([one.phrase_stems for one in documents])
+        self.size = len(sizes)
+        self._starts = np.cumsum([0, *(len(one.phrase_sizes) for one in documents)])[:-1]
+        self._count = np.bincount(stems, minlength=len(ids))
+        squared = np.log1p(self.size / (self._count + 0.5)) ** 2
+        phrases = np.repeat(np.arange(self.size), sizes)
+        length = np.sqrt(np.bincount(phrases, squared[stems], minlength=self.size))
+        order = np.argsort(stems, kind="stable")
+        self._places = phrases[order]
+        self._shares = squared[stems[order]] / length[self._places]
+        self._ends = np.cumsum(self._count)
 
     def rarity(self, stem: str) -> float:
         """Inverse document frequency among the phrases; the highest for a stem in none."""
-        return math.log1p(self.size / (self._count[stem] + 0.5))
+        number = self._ids.get(stem, -1)
+        count = self._count[number] if 0 <= number < len(self._count) else 0
+        return math.log1p(self.size / (count + 0.5))
 
     def postings(self, stem: str) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
         """Return the phrases that hold a stem, and its share of each one's cosine."""
-        return self._postings.get(stem, _NONE)
+        number = self._ids.get(stem, -1)
+        if not 0 <= number < len(self._count):
+            return _NO_PLACES, _NO_SHARES
+        part = slice(self._ends[number] - self._count[number], self._ends[number])
+        return self._places[part], self._shares[part]
 
     def best(self, cosines: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the best cosine of each document, given that of each phrase."""
         return np.maximum.reduceat(cosines, self._starts)
 
 
-_NONE = (np.array([], np.intp), np.array([]))
+_NO_PLACES: NDArray[np.intp] = np.array([], np.intp)
+_NO_SHARES = np.array([])

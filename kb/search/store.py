@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 from platformdirs import user_cache_path
 
 from kb.search.encoder import SIZE, VERSION, Encoder, Vectors, encoder
@@ -36,23 +37,23 @@ class KeptVectors:
         self._kept = _read(path) if path else {}
         self._asked: set[bytes] = set()
 
-    def encode(self, texts: Sequence[str]) -> Vectors:
-        """Return a row of length 1 for each text; (0, SIZE) for none."""
-        names = [_name(text) for text in texts]
+    def groups(self, texts: Sequence[Sequence[str]]) -> list[Vectors]:
+        """Return a row of length 1 for each text of each group; those not kept are encoded."""
+        names = [[_name(text) for text in group] for group in texts]
         with self._changing:
             missing = {
                 name: text
-                for name, text in zip(names, texts, strict=True)
+                for group, said in zip(names, texts, strict=True)
+                for name, text in zip(group, said, strict=True)
                 if name not in self._kept
             }
-            self._asked.update(names)
+            for group in names:
+                self._asked.update(group)
             if missing:
                 made = self.encoder.encode(list(missing.values())).astype(np.float16)
                 self._kept.update(zip(missing, made, strict=True))
                 self._write()
-            if not names:
-                return np.zeros((0, SIZE), dtype=np.float32)
-            return np.stack([self._kept[name] for name in names]).astype(np.float32)
+            return [_rows([self._kept[name] for name in group]) for group in names]
 
     def _write(self) -> None:
         if self._path is None:
@@ -64,7 +65,7 @@ class KeptVectors:
             # No room, or a home without a folder: the next start takes longer, nothing else.
             self._path = None
 
-    def _replace(self, path: Path, kept: Mapping[bytes, Vectors]) -> None:
+    def _replace(self, path: Path, kept: Mapping[bytes, NDArray[np.float16]]) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.NamedTemporaryFile(dir=path.parent, delete=False) as file:
             names = np.frombuffer(b"".join(kept), dtype=np.uint8).reshape(-1, _NAME)
@@ -86,11 +87,17 @@ def kept_for(library: Path, data: Path | None = None) -> KeptVectors | None:
     return KeptVectors(found, user_cache_path("latchbook") / own / FILE)
 
 
+def _rows(vectors: Sequence[NDArray[np.float16]]) -> Vectors:
+    if not vectors:
+        return np.zeros((0, SIZE), dtype=np.float32)
+    return np.stack(vectors).astype(np.float32)
+
+
 def _name(text: str) -> bytes:
     return hashlib.sha256(text.encode()).digest()
 
 
-def _read(path: Path) -> dict[bytes, Vectors]:
+def _read(path: Path) -> dict[bytes, NDArray[np.float16]]:
     try:
         with path.open("rb") as opened, np.load(opened, allow_pickle=False) as file:
             names, vectors = file["names"].tobytes(), file["vectors"]
