@@ -25,14 +25,26 @@ _EMPTIED = {"list_item_open", "paragraph_open", "bullet_list_open", "ordered_lis
 
 @dataclass(frozen=True)
 class Rules:
-    """The questions of local-rules.yaml by their ids; the answers are the county's own."""
+    """The questions of local-rules.yaml by their ids; the answers are the county's own.
+
+    `about` says what a question is about, "" where the file does not tell.
+    """
 
     questions: Mapping[str, str] = field(default_factory=dict)
+    about: Mapping[str, str] = field(default_factory=dict)
+
+    def groups(self) -> dict[str, list[str]]:
+        """The ids by what they are about, in the order of the file."""
+        found: dict[str, list[str]] = {}
+        for rule in self.questions:
+            found.setdefault(self.about.get(rule, ""), []).append(rule)
+        return found
 
 
 class _Rule(Fields):
     id: Text = Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")
     question: Text = Field(pattern=r"\?$")
+    about: Text = ""
 
 
 class _Rules(Fields):
@@ -53,7 +65,8 @@ def parse_rules(text: str, where: str) -> tuple[Rules, list[Problem]]:
         if before == after:
             message = f"'{after}' stands twice; keep one"
             problems.append(problem(where, source.lines, f"rules.{index}", CODE, message))
-    return Rules({rule.id: rule.question for rule in model.rules}), problems
+    questions = {rule.id: rule.question for rule in model.rules}
+    return Rules(questions, {rule.id: rule.about for rule in model.rules}), problems
 
 
 def is_conditional(token: Token) -> bool:
