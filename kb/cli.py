@@ -172,6 +172,39 @@ def import_(
 
 
 @main.command()
+@click.argument(
+    "file", required=False, type=click.Path(exists=True, dir_okay=False, path_type=Path)
+)
+@click.option("--election", help="Whose worksheet to write; else of the election at hand.")
+@click.option("--out", type=click.Path(dir_okay=False, path_type=Path), help="Write it here.")
+@click.option("--check", is_flag=True, help="Report only; take nothing.")
+@data_option
+def worksheet(
+    file: Path | None, election: str | None, out: Path | None, data: Path | None, *, check: bool
+) -> None:
+    """Read a worksheet of local rules (YAML) into the county, or write the present one.
+
+    A file that carries `signed` is in force at once; another one becomes the draft.
+
+    Example: latchbook worksheet local-rules.yaml --data /srv/latchbook
+    """
+    from kb.exchange import worksheet as sheets
+
+    if file is not None and (election or out):
+        raise click.UsageError("With a FILE to read, --election and --out have no meaning.")
+    rules = _load(None).rules
+    with _opened(data) as folder:
+        if file is not None:
+            click.echo(sheets.take(folder, rules, file, by=COMMAND_LINE, check=check))
+            return
+        written = sheets.give(folder, rules, election)
+    if out is None:
+        click.echo(written, nl=False)
+    else:
+        out.write_text(written, encoding="utf-8")
+
+
+@main.command()
 @click.argument("words", nargs=-1)
 @json_option
 @click.option("--limit", default=10, show_default=True, type=click.IntRange(1, 100))

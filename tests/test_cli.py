@@ -191,3 +191,52 @@ def test_check_tells_file_line_code_and_ends_with_one(tmp_path: Path) -> None:
 
 def test_check_of_the_shipped_library_is_clean() -> None:
     assert run("check", "--strict").exit_code == 0
+
+
+def test_a_worksheet_is_written_filled_in_checked_and_taken(data: Path, tmp_path: Path) -> None:
+    place = {"LATCHBOOK_DATA": str(data)}
+    none = run("worksheet", environment=place)
+    assert none.exit_code == 1
+    assert "No election is set up yet" in none.stderr
+    elections = tmp_path / "elections.csv"
+    elections.write_text(
+        "election,name,date,time_zone,opens,closes\nfall,Fall,2026-11-03,UTC,07:00,20:00\n"
+    )
+    assert run("import", "elections", str(elections), environment=place).exit_code == 0
+    sheet = tmp_path / "sheet.yaml"
+    assert run("worksheet", "--out", str(sheet), environment=place).exit_code == 0
+    text = sheet.read_text(encoding="utf-8")
+    assert text.startswith("election: fall\n")
+    text = text.replace("  restart-scanner:\n", "  restart-scanner: yes\n")
+    sheet.write_text(text, encoding="utf-8")
+    checked = run("worksheet", str(sheet), "--check", environment=place)
+    assert "1 answered" in checked.output
+    assert "would be a draft" in checked.output
+    assert "restart-scanner:\n" in run("worksheet", environment=place).output
+    assert "a draft, not in force" in run("worksheet", str(sheet), environment=place).output
+    assert "restart-scanner: yes\n" in run("worksheet", environment=place).output
+    folder = open_folder(data)
+    assert folder.worksheet.answers("fall") == {}
+    folder.close()
+    signed = f"{text}signed: {{by: Dana Quill, office: County counsel, date: 2026-10-01}}\n"
+    sheet.write_text(signed, encoding="utf-8")
+    assert "signed, in force" in run("worksheet", str(sheet), environment=place).output
+    folder = open_folder(data)
+    assert folder.worksheet.answers("fall") == {"restart-scanner": True}
+    folder.close()
+
+
+def test_a_faulty_worksheet_is_told_in_full(data: Path, tmp_path: Path) -> None:
+    sheet = tmp_path / "sheet.yaml"
+    sheet.write_text("election: fall\nanswers:\n  lift: yes\n  clean-reader: perhaps\n")
+    place = {"LATCHBOOK_DATA": str(data)}
+    done = run("worksheet", str(sheet), environment=place)
+    assert done.exit_code == 1
+    assert f"{sheet}:3 WS101" in done.stderr
+    assert f"{sheet}:4 WS101" in done.stderr
+    sheet.write_text("election: fall\n")
+    done = run("worksheet", str(sheet), environment=place)
+    assert done.exit_code == 1
+    assert "there is no election 'fall'" in done.stderr
+    done = run("worksheet", str(sheet), "--election", "fall", environment=place)
+    assert done.exit_code == 2

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from kb.web.shown import own
 from kb.web.walks import Walk
 
 VOTING_WORDS = {
@@ -40,7 +41,7 @@ def proposed(walk: Walk | None) -> dict[str, str]:
         return {}
     outcome, voting = walk.step.outcome or "", walk.step.voting or ""
     way, closing = _WAYS.get(outcome, ("", ""))
-    task = "swap the device" if outcome == "swap" else walk.step.heading
+    task = "swap the device" if outcome == "swap" else own(walk.step.heading)
     return {
         "way": way,
         "flag": _FLAGS.get(outcome, ""),

@@ -5,6 +5,9 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from flask import Flask, g
+from jinja2 import pass_context
+from jinja2.runtime import Context
+from markupsafe import Markup
 
 from kb import __version__
 from kb.base.clock import local, now
@@ -74,13 +77,32 @@ def word(identifier: str | None) -> str:
     """The shown word of an outcome, effect, flag, symptom, phase or cause."""
     if not identifier:
         return "(unknown)"
-    return lists.SHOWN.get(identifier, identifier.replace("-", " "))
+    return own(lists.SHOWN.get(identifier, identifier.replace("-", " ")))
 
 
 def article_title(slug: str) -> str:
     """An article's title; the slug of one that is gone."""
     article = county().library.articles.get(slug)
-    return article.title if article else slug
+    return own(article.title) if article else slug
+
+
+def own(text: str) -> str:
+    """A text of the library or the program with the county's own words in it."""
+    return county().own_words.text(text)
+
+
+@pass_context
+def _own(_: Context, text: str) -> str:
+    """The filter. With the context, since without one Jinja works out a constant only once."""
+    return own(text)
+
+
+def own_html(rendered: str, language: str = "en") -> Markup:
+    """HTML rendered from a text of the library, with the county's own words in it.
+
+    They are English, so a text in another language stays as it is.
+    """
+    return Markup(county().own_words.html(rendered) if language == "en" else rendered)  # noqa: S704 - rendered with raw HTML off
 
 
 def person_name(login: str) -> str:
@@ -92,7 +114,7 @@ def person_name(login: str) -> str:
 
 def rule_question(rule: str) -> str:
     """The worksheet's question for a local rule."""
-    return county().library.rules.questions.get(rule, rule)
+    return own(county().library.rules.questions.get(rule, rule))
 
 
 def register(app: Flask) -> None:
@@ -105,10 +127,12 @@ def register(app: Flask) -> None:
         equipment_name,
         word,
         article_title,
+        own_html,
         person_name,
         rule_question,
     ):
         app.add_template_filter(view)
+    app.add_template_filter(_own, "own")
 
     @app.context_processor
     def common() -> dict[str, object]:
@@ -120,7 +144,7 @@ def register(app: Flask) -> None:
             "session": session,
             "may": lambda permission: may(roles, permission),
             "navigation": [item[1:] for item in NAVIGATION if may(roles, item[0])],
-            "role_names": ROLES,
+            "role_names": {role: own(name) for role, name in ROLES.items()},
             "new_id": new_id,
             "zone_name": zone_name,
             "version": __version__,

@@ -9,7 +9,7 @@ from kb.incidents import lists
 from kb.incidents.order import Entry
 from kb.web import walks
 from kb.web.county import county
-from kb.web.shown import article_title, clock, equipment_name, person_name
+from kb.web.shown import article_title, clock, equipment_name, own, person_name
 
 # What each kind says; what was told with it follows.
 SENTENCES = {
@@ -57,13 +57,13 @@ def entry_words(entry: Entry) -> str:
     if entry.kind == "tree.answered":
         body = entry.body
         heading = step_heading(str(body["tree"]), str(body["hash"]), str(body["step"]))
-        return _marked(entry, f"{heading} {body['answer']}")
+        return _marked(entry, f"{heading} {own(str(body['answer']))}")
     told = [
         _member(name, value)
         for name, value in entry.body.items()
         if name not in _SILENT and value not in (None, "", [], ())
     ]
-    sentence = SENTENCES.get(entry.kind, entry.kind)
+    sentence = own(SENTENCES.get(entry.kind, entry.kind))
     return _marked(entry, f"{sentence}: {', '.join(told)}" if told else sentence)
 
 
@@ -76,13 +76,13 @@ def step_heading(tree: str, version: str, step: str) -> str:
     """The question of a step, from the text that was walked."""
     found = walks.text_of(tree, version)
     known = found.steps.get(step) if found else None
-    return known.heading if known else f"{tree}: {step}"
+    return own(known.heading) if known else f"{tree}: {step}"
 
 
 def tree_title(slug: str) -> str:
     """A tree's title; its slug where it is gone."""
     found = county().trees.get(slug)
-    return found.title if found else slug
+    return own(found.title) if found else slug
 
 
 def _marked(entry: Entry, words: str) -> str:

@@ -20,6 +20,7 @@ from kb.triage.tree import Step, Tree
 from kb.triage.walk import Position, keep_fitting, replay
 from kb.web.county import county
 from kb.web.entries import Told, enter
+from kb.web.shown import own
 
 
 @dataclass(frozen=True)
@@ -57,7 +58,7 @@ def take_answer(incident: Incident, slug: str) -> None:
         raise InputError("This question is no longer part of the tree. Load the page again.")
     label = request.form.get("answer", "")
     if label not in {branch.label for branch in step.branches}:
-        raise InputError(f"Pick one of the answers to “{step.heading}”.")
+        raise InputError(f"Pick one of the answers to “{own(step.heading)}”.")
     county().record.keep_text(tree.hash, tree.text)
     body: dict[str, object] = {
         "tree": tree.slug,
@@ -75,12 +76,12 @@ def text_of(slug: str, version: str) -> Tree | None:
     if current is not None and current.hash == version:
         return current
     text = county().record.text(version)
-    return _parsed(text, slug) if text else None
+    return _parsed(text, slug, tuple(sorted(county().answers.items()))) if text else None
 
 
 @lru_cache(maxsize=64)
-def _parsed(text: str, slug: str) -> Tree | None:
-    return parse_tree(text, f"{slug}.md")[0]
+def _parsed(text: str, slug: str, answers: tuple[tuple[str, bool], ...]) -> Tree | None:
+    return parse_tree(text, f"{slug}.md", answers=dict(answers))[0]
 
 
 def _trees(incident: Incident, slug: str) -> Mapping[str, Tree]:
