@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import cast
 
 from flask import current_app
 
 from kb.authoring import overlay
+from kb.base.clock import now as present
 from kb.base.settings import Settings
 from kb.incidents.places import Election
 from kb.incidents.store import Folder, Record
 from kb.library.article import Library
+from kb.library.ownwords import OwnWords
 from kb.people.store import People
 from kb.search.documents import Document
 from kb.search.hits import Answer
@@ -38,7 +40,10 @@ class Shelf:
     trees: Mapping[str, Tree]
     # Unanswered means the strictest choice.
     answers: Mapping[str, bool]
-    version: tuple[int, ...]
+    own_words: OwnWords
+    # Callers' words that authors have accepted, by article.
+    accepted: Mapping[str, Sequence[str]]
+    version: tuple[object, ...]
 
 
 class County:
@@ -47,9 +52,10 @@ class County:
     def __init__(self, folder: Folder, shipped: Library, vectors: KeptVectors | None) -> None:
         self.folder = folder
         self.shipped = shipped
+        self._vectors = vectors
         self._renewing = threading.Lock()
         self._shelf = self._read(self._version())
-        self.index = Index(self._documents(self._shelf), shipped.words, vectors)
+        self.index = self._index(self._shelf)
 
     @property
     def library(self) -> Library:
@@ -65,6 +71,11 @@ class County:
     def answers(self) -> Mapping[str, bool]:
         """The county's answers to the worksheet of local rules."""
         return self._shelf.answers
+
+    @property
+    def own_words(self) -> OwnWords:
+        """What the county calls a few things; put into texts where they are shown."""
+        return self._shelf.own_words
 
     @property
     def settings(self) -> Settings:
@@ -110,22 +121,40 @@ class County:
         if version == self._shelf.version:
             return
         with self._renewing:
+            if version[1:] == self._shelf.version[1:]:
+                # An accepted phrase works at once: the texts, which take a second, stay as read.
+                accepted = self.folder.learning.accepted()
+                self._shelf = replace(self._shelf, accepted=accepted, version=version)
+                self.index.update(self._documents(self._shelf))
+                return
             shelf = self._read(version)
             found = self._documents(shelf)
             gone = {one.slug for one in self._documents(self._shelf)} - {one.slug for one in found}
-            self.index.update(found, gone)
+            if shelf.own_words == self._shelf.own_words:
+                self.index.update(found, gone)
+            else:
+                self.index = self._index(shelf)
             self._shelf = shelf
 
-    def _version(self) -> tuple[int, ...]:
-        return (self.folder.editions.version(),)
+    def _version(self) -> tuple[object, ...]:
+        election = self.election(present())
+        folder = self.folder
+        versions = (folder.learning.version(), folder.editions.version())
+        return (*versions, folder.worksheet.version(), election.id if election else "")
 
-    def _read(self, version: tuple[int, ...]) -> Shelf:
+    def _read(self, version: tuple[object, ...]) -> Shelf:
         library, _ = overlay.apply(self.shipped, self.folder.editions.published())
-        answers: Mapping[str, bool] = {}
-        return Shelf(library, load_trees(library, answers=answers), answers, version)
+        sheet = self.folder.worksheet.worksheet(str(version[-1])).sheet
+        trees = load_trees(library, answers=sheet.answers)
+        accepted = self.folder.learning.accepted()
+        return Shelf(library, trees, sheet.answers, sheet.own_words, accepted, version)
+
+    def _index(self, shelf: Shelf) -> Index:
+        words = shelf.own_words.widen(self.shipped.words)
+        return Index(self._documents(shelf), words, self._vectors)
 
     def _documents(self, shelf: Shelf) -> list[Document]:
-        return documents(shelf.library, shelf.trees, shelf.answers)
+        return documents(shelf.library, shelf.trees, shelf.answers, shelf.accepted)
 
 
 def open_county(folder: Folder, shipped: Library, vectors: KeptVectors | None = None) -> County:

@@ -10,20 +10,30 @@ from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
 from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]
 
+from kb.authoring import learning_store, worksheet_store
 from kb.authoring import store as editions_store
+from kb.authoring.learning_store import Learning
 from kb.authoring.store import Editions
+from kb.authoring.worksheet_store import Worksheets
 from kb.base import settings
 from kb.base.clock import now
 from kb.base.database import Store, connect
 from kb.base.errors import StateError
 from kb.base.settings import Settings
+from kb.incidents.personal import looks_personal
 from kb.incidents.store import schema
 from kb.incidents.store.record import Record
 from kb.people import store as people_store
 from kb.people.store import People
 
 DATABASE = "latchbook.db"
-MIGRATIONS = (people_store.migrations, schema.migrations, editions_store.migrations)
+MIGRATIONS = (
+    people_store.migrations,
+    schema.migrations,
+    editions_store.migrations,
+    worksheet_store.migrations,
+    learning_store.migrations,
+)
 
 
 @dataclass(frozen=True)
@@ -40,6 +50,16 @@ class Folder:
     def editions(self) -> Editions:
         """The county's edits of the library."""
         return Editions(self.store)
+
+    @property
+    def worksheet(self) -> Worksheets:
+        """The county's answers to the questions of local rules."""
+        return Worksheets(self.store)
+
+    @property
+    def learning(self) -> Learning:
+        """What the county learns from its callers' words."""
+        return Learning(self.store, looks_personal)
 
     def close(self) -> None:
         """Finish what waits to be written and let go of the database."""
