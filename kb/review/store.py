@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import replace
 
+from kb.incidents.events import Event
+from kb.incidents.fold import fold
+from kb.incidents.incident import Incident
 from kb.incidents.places import Election
 from kb.incidents.store import Record
 from kb.review.rows import Material, material
@@ -38,3 +42,13 @@ def _rates_before(record: Record, election: Election) -> Rates | None:
         if found:
             return found
     return None
+
+
+def cases(record: Record) -> list[Incident]:
+    """Every case of every election, with its whole story."""
+    told: defaultdict[str, list[Event]] = defaultdict(list)
+    for election in record.elections():
+        for event in record.events(election=election.id):
+            if event.incident is not None:
+                told[event.incident].append(event)
+    return [fold(events) for events in told.values()]
