@@ -25,6 +25,9 @@ _LOOKING_BACK = frozenset({"lead", "manager", "canvass"})
 
 PERMISSIONS: dict[str, frozenset[str]] = {
     "read the library": _ALL,
+    "edit the library": frozenset({"author", "manager"}),
+    "learn from calls": frozenset({"author", "manager", "lead"}),
+    "fill the worksheet": frozenset({"administrator", "manager"}),
     "take calls": _DESK,
     "work a stop": frozenset({"rover", "lead", "manager"}),
     "watch the day": _DESK | {"reader"},

@@ -15,7 +15,8 @@ from kb.base.ids import new_id
 from kb.incidents.incident import Incident
 from kb.incidents.places import Place
 from kb.library.render import render
-from kb.web import callend, callnotes, ends, walks
+from kb.triage.tree import Tree
+from kb.web import callend, callnotes, ends, heard, walks
 from kb.web.access import allow
 from kb.web.county import county
 from kb.web.entries import Told, enter, incident_or_404, was_entered
@@ -83,7 +84,10 @@ def results(identifier: str) -> ResponseReturnValue:
     incident = incident_or_404(identifier)
     words = request.args.get("q", "")
     return render_template(
-        "calls/results.html", incident=incident, results=_results(incident, words)
+        "calls/results.html",
+        incident=incident,
+        results=_results(incident, words),
+        trees=_trees(),
     )
 
 
@@ -126,6 +130,18 @@ def pick(identifier: str, slug: str) -> ResponseReturnValue:
         incident=incident.id,
     )
     return redirect(url_for("calls.article", identifier=identifier, slug=found.slug), 303)
+
+
+@pages.post("/<identifier>/new")
+@allow("take calls")
+def log_as_new(identifier: str) -> ResponseReturnValue:
+    """Nothing fits: keep the words for the library's authors, and go on to how the call ends."""
+    incident = incident_or_404(identifier)
+    form, offered = _take_notes(incident)
+    if form.problems:
+        return _refused(incident, form, offered)
+    heard.nothing_opened(incident_or_404(identifier), "new")
+    return redirect(url_for("calls.page", identifier=identifier, logged=1, _anchor="ends"), 303)
 
 
 @pages.get("/<identifier>/article/<slug>")
@@ -172,6 +188,7 @@ def finish(identifier: str) -> ResponseReturnValue:
     if form.problems:
         return _refused(incident, form, offered)
     enter(told, election=incident.election, incident=incident.id)
+    heard.nothing_opened(incident_or_404(identifier))
     county().record.drop_draft(g.session.account.login, incident.id)
     return redirect(url_for("calls.board"), 303)
 
@@ -194,6 +211,7 @@ def _take_notes(
     told, offered = callnotes.read(form, incident)
     if not form.problems:
         enter(told, election=incident.election, incident=incident.id)
+        heard.searched_again(incident, incident_or_404(incident.id).words)
     _keep(incident.id, form, leave | (frozenset() if form.problems else callnotes.FIELDS))
     return form, offered
 
@@ -226,6 +244,10 @@ def _results(incident: Incident, words: str) -> object:
     return county().search(words, incident.place) if words else None
 
 
+def _trees() -> list[Tree]:
+    return sorted(county().trees.values(), key=lambda tree: tree.title)
+
+
 def _article_url(identifier: str, slug: str) -> str:
     if slug in county().trees:
         return url_for("calls.tree", identifier=identifier, slug=slug)
@@ -244,6 +266,7 @@ def _page(incident: Incident, status: int = 200, **panel: object) -> ResponseRet
         "draft": record.draft(g.session.account.login, incident.id) or {},
         "rovers": [person for person in county().people.all() if "rover" in person.roles],
         "others": _others_here(incident),
+        "trees": _trees(),
         "phase": callnotes.phase_now(election, place, now()),
         "place_label": callnotes.place_label(place) if place else "",
         "ends": ends.proposed(walk if isinstance(walk := panel.get("walk"), Walk) else None),
