@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import functools
 import math
-from collections import Counter
 from collections.abc import Sequence
 
 import numpy as np
@@ -37,13 +36,11 @@ class Edition:
         self.places = {document.slug: at for at, document in enumerate(self.documents)}
         self.codes = {one.code: at for at, one in enumerate(self.documents) if one.code}
         self.reports = [document.reports_as for document in self.documents]
+        self.kinds = np.array([one.kind for one in self.documents], dtype=np.str_)
         self._stem_ids = preparer.stem_ids
         held = joined([one.stems for one in prepared])
         self._holders = np.bincount(held, minlength=len(preparer.stem_ids))
-        counts = Counter(wording.vocabulary)
-        for one in prepared:
-            counts.update(one.counts)
-        self.reader = Reader(Vocabulary(counts), wording)
+        self.reader = Reader(Vocabulary(_counts(prepared, preparer, wording)), wording)
         self.grams = GramTable(prepared, preparer.gram_ids)
         self.phrases = PhraseTable(prepared, preparer.stem_ids)
         self.meaning = meaning
@@ -58,3 +55,14 @@ class Edition:
         number = self._stem_ids.get(stem, -1)
         holders = self._holders[number] if 0 <= number < len(self._holders) else 0
         return math.log1p((len(self.documents) - holders + 0.5) / (holders + 0.5))
+
+
+def _counts(prepared: Sequence[Prepared], preparer: Preparer, wording: Wording) -> dict[str, int]:
+    """How often each word stands in the documents and the word lists."""
+    words = joined([one.words for one in prepared])
+    often = joined([one.counts for one in prepared])
+    total = np.bincount(words, often, minlength=len(preparer.word_ids)).astype(int).tolist()
+    counts = {word: n for word, n in zip(preparer.word_ids, total, strict=True) if n}
+    for word in wording.vocabulary:
+        counts[word] = counts.get(word, 0) + 1
+    return counts

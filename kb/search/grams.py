@@ -24,23 +24,27 @@ class GramTable:
 
     def __init__(self, documents: Sequence[Prepared], ids: Mapping[str, int]) -> None:
         self._ids = ids
-        rows = [one.gram_ids for one in documents]
-        ends = np.cumsum([0, *(len(row) for row in rows)])
-        columns = joined(rows)
-        counts = [one.gram_counts for one in documents]
-        often = np.concatenate(counts) if counts else np.array([])
         # Numbers given to runs later belong to documents of a later table.
         self._size = len(ids)
-        holders = np.bincount(columns, minlength=self._size)
-        self._idf = np.log1p(len(rows) / np.maximum(holders, 1))
-        self._unknown = math.log1p(len(rows))
-        weights = (1 + np.log(np.maximum(often, 1))) * self._idf[columns]
-        table = sparse.csr_array((weights, columns, ends), shape=(len(rows), self._size))
-        length = np.sqrt((table * table).sum(axis=1))
-        table.data /= np.repeat(np.maximum(length, 1e-9), np.diff(ends))
-        self._matrix = sparse.csc_array(table)
+        holders = np.zeros(self._size, dtype=np.int32)
+        for one in documents:
+            holders[one.gram_ids] += 1
+        self._idf = np.log1p(len(documents) / np.maximum(holders, 1))
+        self._unknown = math.log1p(len(documents))
+        # A document at a time: the same in one go takes many times the memory of the result.
+        weights = [self._weights(one) for one in documents]
+        ends = np.cumsum([0, *map(len, weights)], dtype=np.int32)
+        columns = joined([one.gram_ids for one in documents])
+        values = np.concatenate(weights) if weights else np.array([], np.float32)
+        shape = (len(documents), self._size)
+        self._matrix = sparse.csr_array((values, columns, ends), shape=shape).tocsc()
 
-    def score(self, word: str) -> tuple[NDArray[np.float64], float]:
+    def _weights(self, document: Prepared) -> NDArray[np.float32]:
+        """Return the weight of each run of one document, of length 1 all together."""
+        weights = (1 + np.log(np.maximum(document.gram_counts, 1))) * self._idf[document.gram_ids]
+        return (weights / max(float(np.linalg.norm(weights)), 1e-9)).astype(np.float32)
+
+    def score(self, word: str) -> tuple[NDArray[np.float32], float]:
         """Return a word's share of the cosine for each document, and its own squared length.
 
         The cosine of a call is the sum of the shares over the root of the sum of the lengths.
@@ -52,4 +56,4 @@ class GramTable:
         weights = self._idf[columns] * (1 + np.log([float(parts[gram]) for gram in known]))
         unknown = (len(parts) - len(known)) * self._unknown**2
         shares = self._matrix[:, columns] @ weights
-        return np.asarray(shares), float(weights @ weights) + unknown
+        return np.asarray(shares, np.float32), float(weights @ weights) + unknown

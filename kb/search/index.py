@@ -14,7 +14,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 import numpy as np
 
 from kb.library.words import Words
-from kb.search.blend import blend, circumstances, fits
+from kb.search.blend import behind, blend, circumstances, fits
 from kb.search.documents import Document
 from kb.search.edition import Edition
 from kb.search.encoder import Vectors
@@ -71,8 +71,8 @@ class Index:
                 self._meanings.table([one.document for one in prepared]) if self._meanings else None
             )
             edition = Edition(prepared, self._preparer, self._wording, meaning)
-            fields = {one.document.slug: one.texts for one in prepared}
-            self._whoosh.write({slug: _stemmed(fields[slug]) for slug in changed}, gone)
+            fields = {slug: self._preparer.texts(one) for slug, one in changed.items()}
+            self._whoosh.write({slug: _stemmed(texts) for slug, texts in fields.items()}, gone)
             self._edition = edition
 
     def search(
@@ -95,7 +95,7 @@ class Index:
         if not concepts or not edition.documents:
             return Answer(query, fits=False, hits=())
         signals = scorer.signals(concepts, self.call(query))
-        scores = blend(signals)
+        scores = np.maximum(blend(signals) - behind(edition.kinds), 0)
         if equipment or phase or place_equipment:
             scores = scores * circumstances(edition.documents, equipment, phase, place_equipment)
         named = edition.codes.get(code_of(query))

@@ -9,14 +9,14 @@ towards equal directions as in Ledoit and Wolf (2004), with a fixed share.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from kb.search.documents import Document
-from kb.search.encoder import Vectors
+from kb.search.encoder import SIZE, Vectors
 from kb.search.store import KeptVectors
 
 # Weight of equal directions beside the measured ones: phrases are few for so many directions.
@@ -35,21 +35,25 @@ class Basis:
     inverse: Vectors
 
 
-def measure_basis(groups: Sequence[Vectors]) -> Basis:
-    """Measure a basis on the phrases' vectors of each article (rows of each group)."""
-    total = sum(len(rows) for rows in groups)
+def measure(groups: Iterable[Vectors], total: int) -> tuple[Vectors, Basis]:
+    """Return the mean of each article's phrases and the basis, from the phrases' vectors.
+
+    A group is one article's rows; `total` is how many rows there are in all.
+    """
     step = -(-total // _SAMPLE)
-    apart, centre, start = [], np.zeros(groups[0].shape[1], dtype=np.float64), 0
+    means, apart, start = [], [], 0
+    centre = 0.0
     for rows in groups:
-        centre += rows.sum(axis=0)
-        apart.append((rows - rows.mean(axis=0))[start::step])
+        centre = centre + rows.sum(axis=0)
+        means.append(rows.mean(axis=0))
+        apart.append((rows - means[-1])[start::step].copy())
         start = (start - len(rows)) % step
     within = np.concatenate(apart)
     covariance = within.T @ within / len(within)
     equal = _SHRINKAGE * np.trace(covariance) / len(covariance) + 1e-6
     shrunk = covariance + equal * np.eye(len(covariance), dtype=np.float32)
     inverse = np.linalg.inv(shrunk).astype(np.float32)
-    return Basis((centre / total).astype(np.float32), inverse)
+    return np.stack(means), Basis(np.asarray(centre / total, np.float32), inverse)
 
 
 class MeaningTable:
@@ -90,11 +94,17 @@ class Meanings:
         changed = [one for one in documents if self._held.get(one.slug, (None,))[0] != one]
         if self._basis is None or len(changed) * _FEW >= len(documents):
             changed, self._basis = list(documents), None
-        groups = self._vectors.groups([(one.title, *one.phrases) for one in changed])
-        basis = self._basis = self._basis or measure_basis(groups)
-        held = self._held
-        if groups:
-            rows = directions(np.stack([one.mean(axis=0) for one in groups]), basis)
-            held |= {one.slug: (one, row) for one, row in zip(changed, rows, strict=True)}
+        said = [(one.title, *one.phrases) for one in changed]
+        groups = self._vectors.groups(said)
+        if self._basis is None:
+            means, self._basis = measure(groups, sum(map(len, said)))
+        else:
+            means = np.stack([rows.mean(axis=0) for rows in groups]) if said else _NONE
+        rows = directions(means, self._basis)
+        fresh = {one.slug: (one, row) for one, row in zip(changed, rows, strict=True)}
+        held = self._held | fresh
         self._held = {one.slug: held[one.slug] for one in documents}
-        return MeaningTable(np.stack([row for _, row in self._held.values()]), basis)
+        return MeaningTable(np.stack([row for _, row in self._held.values()]), self._basis)
+
+
+_NONE = np.zeros((0, SIZE), dtype=np.float32)

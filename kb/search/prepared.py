@@ -43,18 +43,18 @@ class Numbers(dict[str, int]):
 class Prepared:
     """One document, taken apart.
 
-    `texts` is the text of each field, `counts` how often each word stands in them (those of the
-    title thrice), `stems` the numbers of the document's stems, each once. `gram_ids` and
-    `gram_counts` are its runs of letters. `phrase_stems` are the stems of title and phrases, each
+    `words` are the numbers of its words, each once, and `counts` how often each stands in it (those
+    of the title thrice); `stems` the numbers of its stems, each once. `gram_ids` and `gram_counts`
+    are its runs of letters. `phrase_stems` are the stems of title and phrases, each
     once a phrase, one phrase after the other; `phrase_sizes` says how many each has.
     """
 
     document: Document
-    texts: dict[str, str]
-    counts: Counter[str]
+    words: Ids
+    counts: Ids
     stems: Ids
     gram_ids: Ids
-    gram_counts: NDArray[np.float64]
+    gram_counts: NDArray[np.uint16]
     phrase_stems: Ids
     phrase_sizes: Ids
 
@@ -63,6 +63,7 @@ class Preparer:
     """Takes documents apart, each once; for one index, under its lock."""
 
     def __init__(self, words: Words) -> None:
+        self.word_ids = Numbers()
         self.stem_ids = Numbers()
         self.gram_ids = Numbers()
         self._names = {one.id: " ".join((one.name, *one.other)) for one in words.equipment}
@@ -76,12 +77,16 @@ class Preparer:
             done = self._done[document.slug] = self._prepare(document)
         return done
 
+    def texts(self, document: Document) -> dict[str, str]:
+        """Return the text of each field of a document that is searched."""
+        return texts(document, self._names.get(document.equipment, document.equipment))
+
     def forget(self, slug: str) -> None:
         """Let go of a document that is gone."""
         self._done.pop(slug, None)
 
     def _prepare(self, document: Document) -> Prepared:
-        fields = texts(document, self._names.get(document.equipment, document.equipment))
+        fields = self.texts(document)
         counts = Counter(word for text in fields.values() for word in words(text))
         for word in words(fields["title"]):
             counts[word] += _TITLE - 1
@@ -94,11 +99,11 @@ class Preparer:
         gram_ids, places = np.unique(runs, return_inverse=True)
         return Prepared(
             document=document,
-            texts=fields,
-            counts=counts,
+            words=_ids(self.word_ids[word] for word in counts),
+            counts=_ids(counts.values()),
             stems=_ids({self.stem_ids[stem(word)] for word in counts}),
-            gram_ids=gram_ids,
-            gram_counts=np.bincount(places, np.concatenate(often or [_NONE])).astype(float),
+            gram_ids=gram_ids.astype(np.int32),
+            gram_counts=np.bincount(places, np.concatenate(often or [_NONE])).astype(np.uint16),
             phrase_stems=_ids(one for phrase in phrases for one in phrase),
             phrase_sizes=_ids(len(phrase) for phrase in phrases),
         )

@@ -22,11 +22,13 @@ from kb.search.encoder import Vectors
 from kb.search.reading import Concept
 from kb.search.whoosh_index import term_scores
 
-Array = NDArray[np.float64]
+Array = NDArray[np.float64] | NDArray[np.float32]
 Places = NDArray[np.intp] | slice
 
 # Concepts and stems kept; a day's calls use a few hundred.
-_KEPT = 1024
+_KEPT = 512
+# Concepts whose share of every phrase is kept: the largest arrays of all.
+_KEPT_PHRASES = 128
 
 # A concept in more than one phrase of so many is kept as a column of all phrases: adding it is
 # quicker than picking the places.
@@ -58,7 +60,7 @@ class Scorer:
             self._place[number] = edition.places[stored["slug"]]
         self.term = lru_cache(_KEPT)(self._read_term)
         self.concept = lru_cache(_KEPT)(self._read_fields)
-        self._phrase = lru_cache(_KEPT)(self._read_phrase)
+        self._phrase = lru_cache(_KEPT_PHRASES)(self._read_phrase)
         self._word = lru_cache(_KEPT)(edition.grams.score)
         self._letters = lru_cache(_KEPT)(self._read_letters)
 
@@ -81,7 +83,7 @@ class Scorer:
         return _sum([self.concept(concept) for concept in concepts])
 
     def _read_term(self, stem: str) -> Array:
-        scores = np.zeros(len(self.edition.documents))
+        scores = np.zeros(len(self.edition.documents), dtype=np.float32)
         found = term_scores(self.searcher, stem)
         scores[self._place[list(found)]] = list(found.values())
         return scores

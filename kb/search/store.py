@@ -9,7 +9,7 @@ import hashlib
 import tempfile
 import threading
 import zipfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -37,8 +37,8 @@ class KeptVectors:
         self._kept = _read(path) if path else {}
         self._asked: set[bytes] = set()
 
-    def groups(self, texts: Sequence[Sequence[str]]) -> list[Vectors]:
-        """Return a row of length 1 for each text of each group; those not kept are encoded."""
+    def groups(self, texts: Sequence[Sequence[str]]) -> Iterator[Vectors]:
+        """Give for each group a row of length 1 for each text; those not kept are encoded first."""
         names = [[_name(text) for text in group] for group in texts]
         with self._changing:
             missing = {
@@ -53,7 +53,8 @@ class KeptVectors:
                 made = self.encoder.encode(list(missing.values())).astype(np.float16)
                 self._kept.update(zip(missing, made, strict=True))
                 self._write()
-            return [_rows([self._kept[name] for name in group]) for group in names]
+            found = [[self._kept[name] for name in group] for group in names]
+        return (_rows(group) for group in found)
 
     def _write(self) -> None:
         if self._path is None:

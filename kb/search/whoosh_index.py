@@ -28,6 +28,9 @@ WEIGHTS = {"title": 3.0, "phrases": 2.0, "hear": 1.0, "do": 1.0, "rest": 1.0, "n
 # How much a long field is held against a document: little where length is the author's diligence.
 _LENGTH = {"title_B": 0.5, "phrases_B": 0.5, "names_B": 0.0}
 
+# Memory that Whoosh may fill with postings before it sorts them on disk.
+_SORTED_MB = 24
+
 # More segments than this are merged into one: each costs every look-up a little.
 _SEGMENTS = 6
 
@@ -57,7 +60,7 @@ class WhooshIndex:
 
     def write(self, changed: Mapping[str, Mapping[str, str]], gone: Iterable[str] = ()) -> None:
         """Replace documents, given as field → stems between blanks, and remove others."""
-        writer = self._index.writer(timeout=10)
+        writer = self._index.writer(timeout=10, limitmb=_SORTED_MB)
         try:
             for slug in gone:
                 writer.delete_by_term("slug", slug)

@@ -7,7 +7,15 @@ from dataclasses import dataclass, field
 from datetime import date
 
 OUTCOMES = ("fixed", "contingency", "swap", "rover", "secure", "emergency", "supervisor")
-VOTING = ("same-device", "emergency-bin", "paper-list", "other-unit", "moved", "stopped")
+VOTING = (
+    "same-device",
+    "emergency-bin",
+    "paper-list",
+    "other-unit",
+    "moved",
+    "stopped",
+    "over",
+)
 LONGEST_WALK = 12
 
 

@@ -12,6 +12,7 @@ VOTING_WORDS = {
     "other-unit": "Voting goes on at another unit.",
     "moved": "Voting goes on at another spot that the office names.",
     "stopped": "Voting has stopped here. The office decides how it goes on.",
+    "over": "Voting is over here.",
 }
 _EFFECTS = {
     "same-device": "device",
@@ -20,6 +21,7 @@ _EFFECTS = {
     "paper-list": "slowed",
     "moved": "slowed",
     "stopped": "stopped",
+    "over": "none",
 }
 # How the call goes on after an end, and with which outcome. The person decides.
 _WAYS = {

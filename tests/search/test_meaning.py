@@ -9,15 +9,14 @@ import pytest
 from scipy.spatial.distance import cosine
 
 from kb.search.documents import Document
-from kb.search.meaning import _SHRINKAGE, Meanings, MeaningTable, directions, measure_basis
+from kb.search.meaning import _SHRINKAGE, Meanings, MeaningTable, directions, measure
 from kb.search.store import KeptVectors
 from tests.search.test_store import Counting
 
 
 def table_of(rows: np.ndarray, sizes: list[int]) -> MeaningTable:
     groups = np.split(rows, np.cumsum(sizes)[:-1])
-    basis = measure_basis(groups)
-    means = np.stack([one.mean(axis=0) for one in groups])
+    means, basis = measure(groups, len(rows))
     return MeaningTable(directions(means, basis), basis)
 
 

@@ -27,7 +27,7 @@ class Counting:
 
 
 def rows(kept: KeptVectors, *texts: str) -> Vectors:
-    return kept.groups([texts])[0]
+    return next(kept.groups([texts]))
 
 
 def test_a_text_is_encoded_once_also_after_a_restart(tmp_path: Path) -> None:
