@@ -50,6 +50,13 @@ def load(folder: Path) -> tuple[Library, list[Problem]]:
     return Library(articles, trees, words, rules, folder), sorted(problems)
 
 
+def source(text: Article | TreeSource) -> str:
+    """Return the whole text of a file of a loaded library, as `load` read it."""
+    if isinstance(text, TreeSource):
+        return text.text
+    return Path(text.where).read_text(encoding="utf-8-sig")
+
+
 def shipped() -> Path:
     """Return the folder of the starter library: in an installed program, else the checkout's."""
     package = Path(__file__).parent.parent

@@ -15,15 +15,22 @@ from kb.base.errors import LatchbookError, Problems
 from kb.web import (
     access,
     calls,
+    conflict,
+    draft,
     incidents,
+    learning,
     library,
     now,
     office,
+    reading,
     review,
     rounds,
     shown,
     signin,
     telling,
+    texts,
+    worksheet,
+    write,
 )
 from kb.web.access import EVERYONE, allow
 from kb.web.county import EXTENSION, County, county
@@ -41,6 +48,10 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
 }
+GROUPS = (
+    signin, calls, rounds, now, incidents, library, write, draft, reading, conflict, review, office,
+    worksheet, learning,
+)  # fmt: skip
 LARGEST_FORM = 256 * 1024
 
 
@@ -52,7 +63,7 @@ def create_app(opened: County) -> Flask:
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     if opened.settings.trusted_proxy:
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=1, x_proto=1, x_host=1)  # type: ignore[method-assign]
-    for group in (signin, calls, rounds, now, incidents, library, review, office):
+    for group in GROUPS:
         app.register_blueprint(group.pages)
     app.add_url_rule("/health", view_func=health)
     app.before_request(_start_clock)
@@ -67,6 +78,8 @@ def create_app(opened: County) -> Flask:
         telling.mark_words,
         telling.step_heading,
         telling.tree_title,
+        texts.title_of,
+        texts.upgraded,
     ):
         app.add_template_filter(view)
     return app

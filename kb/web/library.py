@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, render_template, request, url_for
+from flask import Blueprint, render_template, request
 from flask.typing import ResponseReturnValue
 
 from kb.base.errors import NotFound
 from kb.incidents import lists
 from kb.library.article import Article
-from kb.library.render import render
+from kb.web import bodies, heard
 from kb.web.access import allow
 from kb.web.county import county
-from kb.web.ends import VOTING_WORDS
 
 pages = Blueprint("library", __name__, url_prefix="/library")
 LONGEST_QUERY = 400
@@ -24,6 +23,10 @@ def browse() -> ResponseReturnValue:
     words = request.args.get("q", "").strip()[:LONGEST_QUERY]
     equipment, phase = request.args.get("equipment", ""), request.args.get("phase", "")
     shelf = county().library
+    results = None
+    if words:
+        results = county().search(words, limit=10, equipment=equipment or None, phase=phase or None)
+        heard.in_library(results)
     groups: dict[str, list[Article]] = {item.id: [] for item in shelf.words.equipment}
     for article in sorted(shelf.articles.values(), key=lambda article: article.title):
         wanted = equipment in {"", article.equipment} and (not phase or phase in article.phase)
@@ -37,7 +40,7 @@ def browse() -> ResponseReturnValue:
         phase=phase,
         phases=lists.PHASES,
         trees=sorted(county().trees.values(), key=lambda tree: tree.title),
-        results=county().search(words, limit=10) if words else None,
+        results=results,
     )
 
 
@@ -46,9 +49,7 @@ def browse() -> ResponseReturnValue:
 def article(slug: str) -> ResponseReturnValue:
     """One article, as it is read and printed."""
     found = county().library.article(slug)
-    return render_template(
-        "library/article.html", article=found, rendered=render(found, county().answers, address)
-    )
+    return render_template("library/article.html", **bodies.article_values(found))
 
 
 @pages.get("/trees/<slug>")
@@ -58,18 +59,4 @@ def tree(slug: str) -> ResponseReturnValue:
     found = county().trees.get(slug)
     if found is None:
         raise NotFound(f"There is no tree '{slug}'. The library lists those there are.")
-    numbers = {step: number for number, step in enumerate(found.steps, 1)}
-    owners = [article for article in county().library.articles.values() if article.tree == slug]
-    return render_template(
-        "library/tree.html",
-        tree=found,
-        numbers=numbers,
-        owners=owners,
-        voting=VOTING_WORDS,
-        trees=county().trees,
-    )
-
-
-def address(slug: str) -> str:
-    """Where a link of an article leads."""
-    return url_for("library.tree" if slug in county().trees else "library.article", slug=slug)
+    return render_template("library/tree.html", **bodies.tree_values(found))

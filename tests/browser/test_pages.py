@@ -13,9 +13,13 @@ PAGES = {
     "Rover": ["/rounds"],
     "Manager": [
         "/now", "/incidents?status=closed", "/places/P12", "/review", "/review?election=spring",
-        "/office",
+        "/office", "/worksheet", "/worksheet/fill", "/worksheet/paper", "/worksheet/check",
     ],
-    "Author": ["/library/jam-at-entry", "/library/open-the-polls", "/library/trees/ballot-jam"],
+    "Author": [
+        "/library/jam-at-entry", "/library/open-the-polls", "/library/trees/ballot-jam",
+        "/library/learning", "/library/learning/figures",
+        "/library/learning/articles/jam-at-entry", "/library/learning/trees/ballot-jam",
+    ],
     "Administrator": ["/office"],
 }  # fmt: skip
 
