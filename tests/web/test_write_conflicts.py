@@ -25,6 +25,7 @@ from tests.web.writing import (
     text_of,
 )
 
+HERE = "Nobody here opens a sealed cover"
 UPGRADE = f"/library/write/upgrade/{SLUG}"
 
 
@@ -39,7 +40,7 @@ def test_of_two_tabs_the_later_save_keeps_both_texts(sign_in: SignIn, folder: Fo
     text, opened = text_of(author.page), revision_of(author.page)
     first, second = (
         text.replace(STOP, NEW_STOP),
-        text.replace(STOP, "Nobody here opens a sealed cover"),
+        text.replace(STOP, HERE),
     )
     send(author, address, first, revision=opened)
     send(author, address, second, status=409, revision=opened)
@@ -69,9 +70,9 @@ def test_the_script_is_told_of_the_other_tab_and_overwrites_nothing(
     first = live(text.replace(STOP, NEW_STOP), 1)
     assert (first["revision"], first["told"]) == (2, "")
     assert NEW_STOP in first["preview"]
-    late = live(text.replace(STOP, "Nobody here opens a sealed cover"), 1)
+    late = live(text.replace(STOP, HERE), 1)
     assert "saved elsewhere" in late["told"]
-    assert "Nobody here opens a sealed cover" in late["preview"]
+    assert HERE in late["preview"]
     assert NEW_STOP in folder.editions.edits(SLUG)[0].text
     assert live(text.replace(STOP, NEW_STOP), 1)["told"] == ""
 
@@ -120,7 +121,7 @@ def test_an_edit_that_waits_over_an_older_text_is_not_approved(
     author, manager = sign_in("author"), sign_in("manager")
     theirs, mine = (
         hand_in(author, STOP, NEW_STOP),
-        hand_in(manager, STOP, "Nobody here opens a sealed cover"),
+        hand_in(manager, STOP, HERE),
     )
     approve(manager, theirs)
     approve(author, mine, 409)
