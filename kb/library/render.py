@@ -38,11 +38,12 @@ def render(
     article: Article,
     answers: Mapping[str, bool] = NO_ANSWERS,
     url_for: Callable[[str], str] = page_of,
+    prefix: str = "",
 ) -> Rendered:
     """Render an article's text under the county's answers.
 
-    Headings start at h2 and carry ids ("do-this"); what should be seen after a step is
-    <em class="see">; links to other files of the library go to `url_for(slug)`.
+    Headings start at h2 and carry ids ("do-this", after `prefix`, for a page of many texts); what
+    should be seen after a step is <em class="see">; links to other files go to `url_for(slug)`.
     """
     tokens = parse(article.body)
     unset = tuple(rule for rule in used(tokens) if rule not in answers)
@@ -50,12 +51,14 @@ def render(
     for part in split(tokens):
         if part.heading in STEP_SECTIONS or article.language != "en":
             _mark_seen(part.tokens)
-    return Rendered(html_of(tokens, url_for), unset)
+    return Rendered(html_of(tokens, url_for, prefix), unset)
 
 
-def html_of(tokens: Sequence[Token], url_for: Callable[[str], str] = page_of) -> str:
+def html_of(
+    tokens: Sequence[Token], url_for: Callable[[str], str] = page_of, prefix: str = ""
+) -> str:
     """Render tokens to which the local rules have been applied."""
-    set_headings(tokens)
+    set_headings(tokens, prefix)
     for token in tokens:
         for child in token.children or ():
             _set_link(child, url_for)
@@ -65,20 +68,21 @@ def html_of(tokens: Sequence[Token], url_for: Callable[[str], str] = page_of) ->
     return to_html(tokens)
 
 
-def set_headings(tokens: Sequence[Token]) -> set[str]:
+def set_headings(tokens: Sequence[Token], prefix: str = "") -> set[str]:
     """Give each heading its id, the author's or its words, and return all of them."""
     taken: set[str] = set()
     for index, token in enumerate(tokens):
         if token.type == "heading_open":
-            _set_heading(token, inline_text(tokens[index + 1].children or ()), taken)
+            text = inline_text(tokens[index + 1].children or ())
+            _set_heading(token, text, taken, prefix)
         if token.type in {"heading_open", "heading_close"} and token.tag == "h1":
             token.tag = "h2"
     return taken
 
 
-def _set_heading(token: Token, text: str, taken: set[str]) -> None:
+def _set_heading(token: Token, text: str, taken: set[str], prefix: str) -> None:
     words = "".join(letter if letter.isalnum() else " " for letter in text.lower()).split()
-    base = str(token.attrs.get("id", "")) or "-".join(words) or "part"
+    base = prefix + (str(token.attrs.get("id", "")) or "-".join(words) or "part")
     name, number = base, 1
     while name in taken:
         number += 1

@@ -56,14 +56,19 @@ def sections(article: Article, answers: Mapping[str, bool] = NO_ANSWERS) -> dict
 
 def first_step(article: Article, answers: Mapping[str, bool] = NO_ANSWERS) -> str:
     """Return the first step that holds under the answers, without what should be seen; or ""."""
+    return next(iter(steps(article, answers)), "")
+
+
+def steps(article: Article, answers: Mapping[str, bool] = NO_ANSWERS) -> list[str]:
+    """Return the steps that hold under the answers, in order, without what should be seen."""
     parts = split(apply(parse(article.body), answers))
     named = [part for part in parts if part.heading in STEP_SECTIONS]
     # A translation has its own headings: there the first numbered list is the steps.
     for part in named or parts:
         for element in children(part.tokens):
             if element[0].type == "ordered_list_open":
-                return _action(next(children(element[1:-1])))
-    return ""
+                return [_action(item) for item in children(element[1:-1])]
+    return []
 
 
 def is_seen(tokens: Sequence[Token], start: int) -> bool:

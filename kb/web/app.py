@@ -22,6 +22,7 @@ from kb.web import (
     library,
     now,
     office,
+    printing,
     reading,
     review,
     rounds,
@@ -50,7 +51,7 @@ HEADERS = {
 }
 GROUPS = (
     signin, calls, rounds, now, incidents, library, write, draft, reading, conflict, review, office,
-    worksheet, learning,
+    worksheet, learning, printing,
 )  # fmt: skip
 LARGEST_FORM = 256 * 1024
 

@@ -11,9 +11,15 @@ from kb.web.county import county
 from kb.web.ends import VOTING_WORDS
 
 
-def article_values(article: Article) -> dict[str, object]:
+def article_values(article: Article, prefix: str = "") -> dict[str, object]:
     """For library/article-body.html, under the county's answers."""
-    return {"article": article, "rendered": render(article, county().answers, address)}
+    rendered = render(article, county().answers, address, prefix)
+    return {"article": article, "rendered": rendered, "original": original(article)}
+
+
+def original(article: Article) -> Article:
+    """The article that a translation translates; any other is its own."""
+    return county().library.articles.get(article.translates or "", article)
 
 
 def tree_values(tree: Tree) -> dict[str, object]:

@@ -23,7 +23,7 @@ from kb.web.shown import zone
 pages = Blueprint("write", __name__, url_prefix="/library/write")
 KINDS = {**{kind: kind for kind in SECTIONS}, "tree": "tree"}
 # Addresses of the library's own pages.
-_RESERVED = {"write", "trees"}
+_RESERVED = {"learning", "print", "trees", "write"}
 
 
 @pages.get("")

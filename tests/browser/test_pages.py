@@ -17,6 +17,9 @@ PAGES = {
     ],
     "Author": [
         "/library/jam-at-entry", "/library/open-the-polls", "/library/trees/ballot-jam",
+        "/library/write", "/library/write/new", "/library/write/history/jam-at-entry",
+        "/library/print", "/library/print/booklet?codes=101-102,171",
+        "/library/print/cards?equipment=power",
         "/library/learning", "/library/learning/figures",
         "/library/learning/articles/jam-at-entry", "/library/learning/trees/ballot-jam",
     ],
