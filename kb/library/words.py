@@ -44,6 +44,7 @@ class Words:
     same: tuple[Same, ...] = ()
     spanish: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     stop: tuple[str, ...] = ()
+    elsewhere: tuple[str, ...] = ()
 
     def name(self, equipment: str) -> str:
         """Return the name of an equipment class, or the id itself where it is not listed."""
@@ -75,6 +76,7 @@ class _Words(Fields):
     same: list[_Same] = Field(default_factory=list)
     spanish: dict[str, Texts] = Field(default_factory=dict)
     stop: Texts = ()
+    elsewhere: Texts = ()
 
 
 def parse_words(text: str, where: str) -> tuple[Words, list[Problem]]:
@@ -99,4 +101,5 @@ def _words(model: _Words) -> Words:
         same=tuple(Same(one.words or one.from_, one.words or one.to) for one in model.same),
         spanish=model.spanish,
         stop=model.stop,
+        elsewhere=model.elsewhere,
     )

@@ -22,20 +22,24 @@ Weights = tuple[float, float, float, float]
 # Weights of the signals (fields, letters, phrase, meaning) where sentence vectors are at hand, and
 # by words alone. Each signal is measured in its own spread over the documents, so that none
 # outweighs another by its scale.
-WITH_MEANING: Weights = (0.35, 0.4, 0.55, 0.9)
+WITH_MEANING: Weights = (0.4, 0.4, 0.4, 1.0)
 BY_WORDS: Weights = (0.75, 0.35, 0.85, 0.0)
 
 # A call is seldom about a checklist, and a tree's own words speak for several articles: both
 # stand back by so many spreads.
-BEHIND = {"tree": 1.75, "checklist": 1.9}
+BEHIND = {"tree": 1.7, "checklist": 1.9}
 
 # What the circumstances add to a score, as a share of it. Weak: callers name the wrong device,
 # and a filter must never hide the right article.
 EQUIPMENT, PHASE, PLACE = 0.2, 0.1, 0.05
 
-# Log-odds that the first article fits, by logistic regression of left-out phrases, alone and two
-# in one call, against calls on other matters; the constant is raised so as to doubt rarely, since
-# the list is shown all the same.
+# A call this near in meaning to calls on other matters is one of them: of calls written from
+# titles one in a hundred is that near. Without a known word it must mean something to the library.
+_ELSEWHERE, _SENSE = 0.24, 0.3
+
+# By words alone: log-odds that the first article fits, by logistic regression of left-out phrases,
+# alone and two in one call, against calls on other matters; the constant is raised so as to doubt
+# rarely, since the list is shown all the same.
 _CONSTANT, _COVERAGE, _DEPTH, _LIKENESS = -3.0, 0.8, 2.6, 7.0
 
 
@@ -79,8 +83,9 @@ def circumstances(
 def fits(scorer: Scorer, concepts: Sequence[Concept], signals: Signals, place: int) -> bool:
     """Whether the document at `place` answers the call rather than being the least bad.
 
-    No one score tells. Taken together do: the share of the call's rare words that the document
-    holds, how much it makes of them, and its likeness by letters.
+    With sentence vectors the sense of the call decides. By words no one score tells; taken
+    together do: the share of the call's rare words that the document holds, how much it makes of
+    them, and its likeness by letters.
     """
     asked = held = 0.0
     for concept in concepts:
@@ -89,6 +94,9 @@ def fits(scorer: Scorer, concepts: Sequence[Concept], signals: Signals, place: i
             found = [share for stem, share in concept.terms if scorer.term(stem)[place] > 0]
             asked += rarity
             held += rarity * max(found, default=0)
+    if signals.elsewhere > -1:
+        sensible = held > 0 or signals.meaning[place] > _SENSE
+        return bool(signals.elsewhere <= _ELSEWHERE and sensible)
     depth = math.log1p(signals.fields[place] / asked)
     likeness = float(signals.letters[place])
     return _CONSTANT + _COVERAGE * held / asked + _DEPTH * depth + _LIKENESS * likeness > 0

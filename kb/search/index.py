@@ -47,7 +47,7 @@ class Index:
         self._wording = Wording(words)
         self._preparer = Preparer(words)
         self._vectors = vectors
-        self._meanings = Meanings(vectors) if vectors else None
+        self._meanings = Meanings(vectors, words.elsewhere) if vectors else None
         self._writing = threading.Lock()
         self._local = threading.local()
         self._whoosh = WhooshIndex()

@@ -59,16 +59,25 @@ def measure(groups: Iterable[Vectors], total: int) -> tuple[Vectors, Basis]:
 class MeaningTable:
     """One direction for each document (a row of length 1 in the measure of the basis)."""
 
-    def __init__(self, directions: Vectors, basis: Basis) -> None:
+    def __init__(self, directions: Vectors, basis: Basis, elsewhere: Vectors | None = None) -> None:
         self._directions = directions
         self._basis = basis
+        # The direction of calls on other matters.
+        self._elsewhere = elsewhere
 
     def likeness(self, call: Vectors) -> NDArray[np.float64]:
         """Return the cosine of a call's vector with each document, 0 where it is negative."""
+        cosine = self._directions @ self._unit(call)
+        return np.asarray(np.maximum(cosine, 0), dtype=np.float64)
+
+    def elsewhere(self, call: Vectors) -> float:
+        """Return the cosine of a call's vector with calls on other matters; -1 without any."""
+        return -1.0 if self._elsewhere is None else float(self._elsewhere @ self._unit(call))
+
+    def _unit(self, call: Vectors) -> Vectors:
         moved = call - self._basis.centre
         length = float(moved @ self._basis.inverse @ moved) ** 0.5
-        cosine = self._directions @ moved / max(length, 1e-9)
-        return np.asarray(np.maximum(cosine, 0), dtype=np.float64)
+        return np.asarray(moved / max(length, 1e-9))
 
 
 def directions(means: Vectors, basis: Basis) -> Vectors:
@@ -82,8 +91,9 @@ def directions(means: Vectors, basis: Basis) -> Vectors:
 class Meanings:
     """Makes tables for one index, under its lock: an edit costs the edited document only."""
 
-    def __init__(self, vectors: KeptVectors) -> None:
+    def __init__(self, vectors: KeptVectors, elsewhere: Sequence[str] = ()) -> None:
         self._vectors = vectors
+        self._elsewhere = elsewhere
         self._held: dict[str, tuple[Document, Vectors]] = {}
         self._basis: Basis | None = None
 
@@ -104,7 +114,15 @@ class Meanings:
         fresh = {one.slug: (one, row) for one, row in zip(changed, rows, strict=True)}
         held = self._held | fresh
         self._held = {one.slug: held[one.slug] for one in documents}
-        return MeaningTable(np.stack([row for _, row in self._held.values()]), self._basis)
+        return MeaningTable(
+            np.stack([row for _, row in self._held.values()]), self._basis, self._other_matters()
+        )
+
+    def _other_matters(self) -> Vectors | None:
+        if not self._elsewhere or self._basis is None:
+            return None
+        rows = next(self._vectors.groups([self._elsewhere]))
+        return np.asarray(directions(rows.mean(axis=0)[None], self._basis)[0])
 
 
 _NONE = np.zeros((0, SIZE), dtype=np.float32)

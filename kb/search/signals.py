@@ -41,12 +41,14 @@ class Signals:
 
     `fields` is BM25F, open upwards; the others are cosines: 0 for nothing shared, about 1 for the
     same words or meaning. Without sentence vectors `meaning` is 0 throughout.
+    `elsewhere` is the cosine with calls on other matters, -1 where none are listed.
     """
 
     fields: Array
     letters: Array
     phrase: Array
     meaning: Array
+    elsewhere: float = -1.0
 
 
 class Scorer:
@@ -76,6 +78,7 @@ class Scorer:
                 if meaning is None or call is None
                 else meaning.likeness(call)
             ),
+            elsewhere=-1.0 if meaning is None or call is None else meaning.elsewhere(call),
         )
 
     def by_fields(self, concepts: Sequence[Concept]) -> Array:
