@@ -236,11 +236,17 @@ def search(  # noqa: PLR0913 - the options of the command
     """
     if batch is None and not words:
         raise click.UsageError("Give the caller's words, or --batch FILE.")
-    index = _index(library)
     here: frozenset[str] = frozenset()
-    if place:
+    if place or (data and not library):
+        from kb.web.county import open_county
+
         with _opened(data) as folder:
-            here = frozenset(device.equipment for device in folder.record.devices(place))
+            if place:
+                here = frozenset(device.equipment for device in folder.record.devices(place))
+            # A county's own edits, answers and accepted phrases count.
+            index = _index(library) if library else open_county(folder, _load(None)).index
+    else:
+        index = _index(library)
 
     def ask(query: str) -> Answer:
         return index.search(

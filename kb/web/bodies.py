@@ -14,7 +14,13 @@ from kb.web.ends import VOTING_WORDS
 def article_values(article: Article, prefix: str = "") -> dict[str, object]:
     """For library/article-body.html, under the county's answers."""
     rendered = render(article, county().answers, address, prefix)
-    return {"article": article, "rendered": rendered, "original": original(article)}
+    first = original(article)
+    others = [
+        one
+        for one in county().library.articles.values()
+        if first.slug in {one.slug, one.translates} and one.slug != article.slug
+    ]
+    return {"article": article, "rendered": rendered, "original": first, "languages": others}
 
 
 def original(article: Article) -> Article:

@@ -6,7 +6,6 @@ queries are those of the benchmark by words.
 
 from __future__ import annotations
 
-import json
 import multiprocessing
 import random
 import resource
@@ -15,7 +14,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from kb.library import store
@@ -96,17 +95,3 @@ def measured(sizes: tuple[int, ...] = tuple(GOALS), queries: int = 200) -> list[
                     row = pool.apply(whole, (size, Path(name) / str(size), queries))
             rows.append(row)
     return rows
-
-
-def main() -> int:
-    """Print a line a size, or JSON."""
-    rows = measured()
-    if "--json" in sys.argv:
-        sys.stdout.write(json.dumps([asdict(row) for row in rows]) + "\n")
-    else:
-        sys.stdout.write("".join(f"{row}\n" for row in rows))
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())
