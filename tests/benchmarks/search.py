@@ -102,7 +102,8 @@ def same_as_uncached(scorer: Scorer, query: str, limit: int = 10) -> bool:
     found = scorer.searcher.search(as_query(concepts), limit=limit, optimize=False)
     places = [scorer.edition.places[hit["slug"]] for hit in found]
     fresh = [hit.score for hit in found]
-    return np.allclose(kept[places], fresh) and np.allclose(np.sort(kept)[::-1][:limit], fresh)
+    best = np.sort(kept)[::-1][: len(fresh)]
+    return np.allclose(kept[places], fresh) and np.allclose(best, fresh)
 
 
 def run(size: int, vocabulary: Counter[str], word_lists: Words, queries: int, rounds: int) -> Row:
