@@ -34,8 +34,9 @@ BEHIND = {"tree": 1.75, "checklist": 1.9}
 EQUIPMENT, PHASE, PLACE = 0.2, 0.1, 0.05
 
 # A call this near in meaning to calls on other matters is one of them: of calls written from
-# titles one in a hundred is that near. Without a known word it must mean something to the library.
-_ELSEWHERE, _SENSE = 0.24, 0.3
+# titles one in a hundred is that near. An article that holds next to nothing of a call must mean
+# the like.
+_ELSEWHERE, _HELD, _SENSE = 0.24, 0.1, 0.3
 
 # By words alone: log-odds that the first article fits, by logistic regression of left-out phrases,
 # alone and two in one call, against calls on other matters; the constant is raised so as to doubt
@@ -95,7 +96,7 @@ def fits(scorer: Scorer, concepts: Sequence[Concept], signals: Signals, place: i
             asked += rarity
             held += rarity * max(found, default=0)
     if signals.elsewhere > -1:
-        sensible = held > 0 or signals.meaning[place] > _SENSE
+        sensible = held > _HELD * asked or signals.meaning[place] > _SENSE
         return bool(signals.elsewhere <= _ELSEWHERE and sensible)
     depth = math.log1p(signals.fields[place] / asked)
     likeness = float(signals.letters[place])

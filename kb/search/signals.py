@@ -26,9 +26,9 @@ Array = NDArray[np.float64] | NDArray[np.float32]
 Places = NDArray[np.intp] | slice
 
 # Concepts and stems kept; a day's calls use a few hundred.
-_KEPT = 512
-# Concepts whose share of every phrase is kept: the largest arrays of all.
-_KEPT_PHRASES = 128
+_KEPT = 1024
+# Bytes for what concepts share with every phrase: the largest arrays of all.
+_PHRASE_BYTES = 32_000_000
 
 # A concept in more than one phrase of so many is kept as a column of all phrases: adding it is
 # quicker than picking the places.
@@ -62,7 +62,9 @@ class Scorer:
             self._place[number] = edition.places[stored["slug"]]
         self.term = lru_cache(_KEPT)(self._read_term)
         self.concept = lru_cache(_KEPT)(self._read_fields)
-        self._phrase = lru_cache(_KEPT_PHRASES)(self._read_phrase)
+        self._phrase = lru_cache(min(_KEPT, _PHRASE_BYTES // (4 * edition.phrases.size + 1)))(
+            self._read_phrase
+        )
         self._word = lru_cache(_KEPT)(edition.grams.score)
         self._letters = lru_cache(_KEPT)(self._read_letters)
 

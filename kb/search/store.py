@@ -26,7 +26,8 @@ _NAME = 32
 class KeptVectors:
     """An encoder that remembers; safe for many threads.
 
-    `path` is the file; without one, vectors are remembered as long as this object lives. What a
+    `path` is the file, read anew each time: after a start vectors are asked for at an edit only,
+    and need not stay in memory. Without one, they are remembered as long as this object lives. What a
     later start does not ask for again is dropped from the file when it is next written.
     """
 
@@ -34,37 +35,37 @@ class KeptVectors:
         self.encoder = encoder
         self._path = path
         self._changing = threading.Lock()
-        self._kept = _read(path) if path else {}
+        self._remembered: dict[bytes, NDArray[np.float16]] = {}
         self._asked: set[bytes] = set()
 
     def groups(self, texts: Sequence[Sequence[str]]) -> Iterator[Vectors]:
         """Give for each group a row of length 1 for each text; those not kept are encoded first."""
         names = [[_name(text) for text in group] for group in texts]
         with self._changing:
+            kept = _read(self._path) if self._path else self._remembered
             missing = {
                 name: text
                 for group, said in zip(names, texts, strict=True)
                 for name, text in zip(group, said, strict=True)
-                if name not in self._kept
+                if name not in kept
             }
             for group in names:
                 self._asked.update(group)
             if missing:
                 made = self.encoder.encode(list(missing.values())).astype(np.float16)
-                self._kept.update(zip(missing, made, strict=True))
-                self._write()
-            found = [[self._kept[name] for name in group] for group in names]
+                kept.update(zip(missing, made, strict=True))
+                self._write(kept)
+            found = [[kept[name] for name in group] for group in names]
         return (_rows(group) for group in found)
 
-    def _write(self) -> None:
+    def _write(self, kept: dict[bytes, NDArray[np.float16]]) -> None:
         if self._path is None:
             return
-        kept = {name: self._kept[name] for name in self._asked}
         try:
-            self._replace(self._path, kept)
+            self._replace(self._path, {name: kept[name] for name in self._asked if name in kept})
         except OSError:
             # No room, or a home without a folder: the next start takes longer, nothing else.
-            self._path = None
+            self._path, self._remembered = None, kept
 
     def _replace(self, path: Path, kept: Mapping[bytes, NDArray[np.float16]]) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
