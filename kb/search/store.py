@@ -27,8 +27,8 @@ class KeptVectors:
     """An encoder that remembers; safe for many threads.
 
     `path` is the file, read anew each time: after a start vectors are asked for at an edit only,
-    and need not stay in memory. Without one, they are remembered as long as this object lives. What a
-    later start does not ask for again is dropped from the file when it is next written.
+    and need not stay in memory. Without one, they are remembered as long as this object lives.
+    What a later start does not ask for again is dropped from the file when it is next written.
     """
 
     def __init__(self, encoder: Encoder, path: Path | None = None) -> None:
