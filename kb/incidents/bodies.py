@@ -53,7 +53,10 @@ class Call(Body):
 
 
 class Reported(Body):
-    """incident.reported: where and about what; `happened` is when the office heard of it."""
+    """incident.reported: where and about what; `happened` is when the office heard of it.
+
+    `form`: the number of the paper form, for what was written down while the system was away.
+    """
 
     place: Identifier | None = None
     precinct: Identifier | None = None
@@ -64,6 +67,7 @@ class Reported(Body):
     call_back: Line | None = None
     started: Instant | None = None
     started_estimated: bool | None = None
+    form: Identifier | None = None
 
 
 class Described(Body):
@@ -174,10 +178,19 @@ class Swapped(Body):
 
 
 class Said(Body):
-    """note.added, decision.made."""
+    """note.added."""
 
     text: Text
     who_else: Line | None = None
+
+
+class Decided(Body):
+    """decision.made: `about` is an id of the table of who may decide; `who_else` was asked."""
+
+    text: Text
+    who_else: Line | None = None
+    about: Identifier | None = None
+    decided_by: Line | None = None
 
 
 class Ended(Body):
@@ -206,13 +219,30 @@ class Merged(Body):
 class Corrected(Body):
     """event.corrected: the body as it should have been; without a replacement it is struck out.
 
-    `happened` corrects the time.
+    `happened` corrects the time. `asked`: the correction.asked that a second person carries out.
     """
 
     event: Identifier
     replacement: dict[str, JsonValue] | None = None
     happened: Instant | None = None
     reason: Text | None = None
+    asked: Identifier | None = None
+
+
+class CorrectionAsked(Body):
+    """correction.asked: a correction that takes a second person; it changes nothing by itself."""
+
+    event: Identifier
+    replacement: dict[str, JsonValue] | None = None
+    happened: Instant | None = None
+    reason: Text
+
+
+class CorrectionRefused(Body):
+    """correction.refused: the second person's no, and why."""
+
+    asked: Identifier
+    reason: Text
 
 
 class Withheld(Body):
@@ -243,3 +273,68 @@ class Mark(Body):
     place: Identifier
     time: Instant | None = None
     seals: tuple[Line, ...] = ()
+
+
+class Reconciled(Body):
+    """place.reconciled: the count of a place, in ballots; None means "not known".
+
+    `explained`: why what remains does not come to zero.
+    """
+
+    place: Identifier
+    checked_in: Count | None = None
+    counted: Count | None = None
+    stored: Count | None = None
+    provisional: Count | None = None
+    spoiled: Count | None = None
+    fled: Count | None = None
+    delivered: Count | None = None
+    left: Count | None = None
+    explained: Text | None = None
+
+
+class ShiftStated(Body):
+    """shift.stated: "these are my entries", from `starts` to `until`.
+
+    `entries` is how many, `digest` the SHA-256 over their ids in order (hex).
+    """
+
+    starts: Instant
+    until: Instant
+    entries: Count
+    digest: Line
+    text: Text | None = None
+
+
+class FormsIssued(Body):
+    """forms.issued: pre-numbered paper forms from `first` to `last`, and who has them."""
+
+    first: Count
+    last: Count
+    to: Line | None = None
+
+    @model_validator(mode="after")
+    def _in_order(self) -> FormsIssued:
+        if self.last < self.first:
+            raise ValueError(f"last: {self.last} is before the first, {self.first}")
+        return self
+
+
+class FormAccounted(Body):
+    """form.accounted: what became of one paper form; `incident` is the case it was typed into."""
+
+    form: Count
+    state: Literal["used", "spoiled", "blank", "missing"]
+    incident: Identifier | None = None
+    reason: Text | None = None
+
+
+class LogReceived(Body):
+    """log.received: a device's own event log was taken in; `sha256` is of the file, in hex."""
+
+    asset: Identifier
+    file: Line
+    sha256: Line
+    events: Count
+    first: Instant | None = None
+    last: Instant | None = None

@@ -40,12 +40,14 @@ KINDS: dict[str, type[Body]] = {
     "ballots.tallied": bodies.BallotsTallied,
     "device.swapped": bodies.Swapped,
     "note.added": bodies.Said,
-    "decision.made": bodies.Said,
+    "decision.made": bodies.Decided,
     "voting.restored": bodies.Ended,
     "incident.closed": bodies.Ended,
     "incident.reopened": bodies.Ended,
     "incident.merged": bodies.Merged,
     CORRECTED: bodies.Corrected,
+    "correction.asked": bodies.CorrectionAsked,
+    "correction.refused": bodies.CorrectionRefused,
     WITHHELD: bodies.Withheld,
     "hold.placed": bodies.Hold,
     "hold.lifted": bodies.Hold,
@@ -58,16 +60,40 @@ KINDS: dict[str, type[Body]] = {
     "place.recorded": places.Place,
     "device.recorded": places.Device,
     "person.recorded": places.Person,
+    "place.reconciled": bodies.Reconciled,
+    "shift.stated": bodies.ShiftStated,
+    "forms.issued": bodies.FormsIssued,
+    "form.accounted": bodies.FormAccounted,
+    "log.received": bodies.LogReceived,
     "exposure.recorded": places.Exposure,
+    "call.recorded": places.CallRow,
+    "shift.recorded": places.Shift,
     IMPORTED: places.ImportedIncident,
 }
 
 # The roll call of a place, in the order of the day.
 MARKS = ("place.ready", "place.opened", "place.closed", "materials.left", "materials.received")
 # Rows that belong to the county, not to one election.
-COUNTY = frozenset({"election.recorded", "place.recorded", "device.recorded", "person.recorded"})
-# Rows and roll call: about a place, never about one case.
-NOT_OF_AN_INCIDENT = COUNTY | {*MARKS, "exposure.recorded"}
+COUNTY = frozenset(
+    {
+        "election.recorded",
+        "place.recorded",
+        "device.recorded",
+        "person.recorded",
+        "shift.recorded",
+    }
+)
+# Rows, roll call and what closes a day: about a place or the office, never about one case.
+NOT_OF_AN_INCIDENT = COUNTY | {
+    *MARKS,
+    "exposure.recorded",
+    "call.recorded",
+    "place.reconciled",
+    "shift.stated",
+    "forms.issued",
+    "form.accounted",
+    "log.received",
+}
 # Kinds that say nothing without an incident.
 OF_AN_INCIDENT = frozenset(
     {

@@ -168,6 +168,25 @@ class ImportedIncident(Body):
     cause_confidence: Confidence | None = None
 
 
+class CallRow(Body):
+    """A row of calls.csv; without `answered_at` the caller gave up."""
+
+    call: Identifier
+    place: Identifier | None = None
+    started_at: Instant
+    answered_at: Instant | None = None
+    ended_at: Instant | None = None
+    incident: Identifier | None = None
+
+
+class Shift(Body):
+    """A row of shifts.csv: one person on duty at the telephone."""
+
+    person: Identifier
+    starts_at: Instant
+    ends_at: Instant
+
+
 def current(elections: Iterable[Election], now: datetime) -> Election | None:
     """Find the election whose day it is, else the nearest; of two as near, the coming one."""
 

@@ -21,6 +21,12 @@ _EXCEPTIONS: dict[str, frozenset[str]] = {
     "hold.placed": frozenset({"manager"}),
     "hold.lifted": frozenset({"manager"}),
     "exposure.recorded": _IMPORT,
+    "call.recorded": _IMPORT,
+    "log.received": _IMPORT,
+    "correction.refused": _LEADING,
+    "place.reconciled": _LEADING,
+    "forms.issued": _LEADING,
+    "form.accounted": _DESK,
     IMPORTED: _IMPORT,
 } | dict.fromkeys(COUNTY, _IMPORT)
 

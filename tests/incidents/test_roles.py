@@ -34,6 +34,8 @@ incident.closed         hlrm
 incident.reopened       lm
 incident.merged         hlm
 event.corrected         hlrm
+correction.asked        hlrm
+correction.refused      lm
 text.withheld           m
 hold.placed             m
 hold.lifted             m
@@ -42,6 +44,13 @@ place.opened            hlrm
 place.closed            hlrm
 materials.left          hlrm
 materials.received      hlrm
+place.reconciled        lm
+shift.stated            hlrm
+forms.issued            lm
+form.accounted          hlm
+log.received            ma
+call.recorded           ma
+shift.recorded          ma
 election.recorded       ma
 place.recorded          ma
 device.recorded         ma
