@@ -261,6 +261,16 @@ class Withheld(Body):
         return self
 
 
+class Cleared(Body):
+    """text.cleared: text members of an event that a person has read and found fit to be public.
+
+    All of them where none is named.
+    """
+
+    event: Identifier
+    members: tuple[Identifier, ...] = ()
+
+
 class Hold(Body):
     """hold.placed, hold.lifted (shown as litigation hold)."""
 

@@ -49,6 +49,7 @@ KINDS: dict[str, type[Body]] = {
     "correction.asked": bodies.CorrectionAsked,
     "correction.refused": bodies.CorrectionRefused,
     WITHHELD: bodies.Withheld,
+    "text.cleared": bodies.Cleared,
     "hold.placed": bodies.Hold,
     "hold.lifted": bodies.Hold,
     "place.ready": bodies.Mark,

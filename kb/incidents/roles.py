@@ -18,6 +18,7 @@ _EXCEPTIONS: dict[str, frozenset[str]] = {
     "incident.reopened": _LEADING,
     "decision.made": _LEADING,
     WITHHELD: frozenset({"manager"}),
+    "text.cleared": frozenset({"manager"}),
     "hold.placed": frozenset({"manager"}),
     "hold.lifted": frozenset({"manager"}),
     "exposure.recorded": _IMPORT,

@@ -37,6 +37,7 @@ event.corrected         hlrm
 correction.asked        hlrm
 correction.refused      lm
 text.withheld           m
+text.cleared            m
 hold.placed             m
 hold.lifted             m
 place.ready             hlrm
