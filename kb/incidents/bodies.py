@@ -39,6 +39,8 @@ TEXT_MEMBERS = frozenset(
         "name",
         "note",
         "caller_words",
+        "incomplete",
+        "explained",
     }
 )
 
@@ -194,12 +196,16 @@ class Decided(Body):
 
 
 class Ended(Body):
-    """voting.restored, incident.closed, incident.reopened; `reason`: why no time restored."""
+    """voting.restored, incident.closed, incident.reopened; `reason`: why no time restored.
+
+    `incomplete`: why the case was closed though its record of custody lacked something.
+    """
 
     outcome: Outcome | None = None
     cause: Cause | None = None
     cause_confidence: Confidence | None = None
     reason: Text | None = None
+    incomplete: Text | None = None
 
 
 class Merged(Body):

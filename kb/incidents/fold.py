@@ -150,13 +150,15 @@ def _voting_restored(_: Incident, entry: Entry) -> Changes:
 
 
 def _closed(_: Incident, entry: Entry) -> Changes:
-    told = entry.given("outcome", "cause", "cause_confidence", "reason")
+    told = entry.given("outcome", "cause", "cause_confidence", "reason", "incomplete")
     return told | {"closed": entry.at}
 
 
 def _reopened(_: Incident, entry: Entry) -> Changes:
     """The case is open again: nothing that said it was over holds any more."""
-    cleared = dict.fromkeys(("closed", "restored", "outcome", "reason", "duplicate_of"))
+    cleared = dict.fromkeys(
+        ("closed", "restored", "outcome", "reason", "incomplete", "duplicate_of")
+    )
     return cleared | entry.given("cause", "cause_confidence")
 
 

@@ -191,6 +191,7 @@ class Incident:
     rover_there: bool = False
     outcome: str | None = None
     reason: str | None = None
+    incomplete: str | None = None
     duplicate_of: str | None = None
     parent: str | None = None
     held: bool = False

@@ -30,6 +30,7 @@ PERMISSIONS: dict[str, frozenset[str]] = {
     "fill the worksheet": frozenset({"administrator", "manager"}),
     "take calls": _DESK,
     "work a stop": frozenset({"rover", "lead", "manager"}),
+    "write down readings": _DESK | {"rover"},
     "watch the day": _DESK | {"reader"},
     "read incidents": _DESK | {"rover", "canvass", "reader"},
     "correct entries": _DESK | {"rover"},

@@ -8,11 +8,12 @@ from kb.web.callnotes import as_shown, changed
 from kb.web.county import county
 from kb.web.entries import Told
 from kb.web.forms import Form
+from kb.web.wholeness import hold_record
 
 # The fields that a draft keeps.
 FIELDS = frozenset(
     {"effect", "flags", "wait_minutes", "symptom", "note", "way", "outcome"}
-    | {"restored", "no_restored", "rover", "reason"}
+    | {"restored", "no_restored", "rover", "reason", "incomplete"}
 )
 # Those that the end of a tree fills in: a new answer lets it propose them anew.
 PROPOSED = frozenset({"effect", "way", "outcome", "reason"})
@@ -44,7 +45,7 @@ def read(form: Form, incident: Incident) -> list[Told]:
     if way == "rover":
         told += _rover(form)
     elif way == "close":
-        told += _close(form)
+        told += _close(form, incident)
     return [*told, Told("call.ended", {"place": incident.place} if incident.place else {})]
 
 
@@ -56,9 +57,12 @@ def _rover(form: Form) -> list[Told]:
     return [Told("rover.sent", body)]
 
 
-def _close(form: Form) -> list[Told]:
+def _close(form: Form, incident: Incident) -> list[Told]:
     """Closing needs the time voting was whole again, or the reason why there is none."""
-    body = {"outcome": form.choice("outcome", lists.OUTCOMES, "Pick the outcome.")}
+    body: dict[str, object] = {
+        "outcome": form.choice("outcome", lists.OUTCOMES, "Pick the outcome.")
+    }
+    body |= hold_record(form, incident)
     restored, reason = form.text("restored"), form.free_text("no_restored")
     if reason:
         body["reason"] = reason

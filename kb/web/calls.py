@@ -16,7 +16,7 @@ from kb.incidents.incident import Incident
 from kb.incidents.places import Place
 from kb.library.render import render
 from kb.triage.tree import Tree
-from kb.web import callend, callnotes, ends, heard, walks
+from kb.web import callend, callnotes, ends, heard, walks, wholeness
 from kb.web.access import allow
 from kb.web.county import county
 from kb.web.entries import Told, enter, incident_or_404, was_entered
@@ -24,6 +24,17 @@ from kb.web.forms import Form
 from kb.web.walks import Walk
 
 pages = Blueprint("calls", __name__, url_prefix="/calls")
+
+# What a caller may read out to be written down: the task of a stop, and its name.
+READINGS = {
+    "counter": "Counter",
+    "seal": "Seal",
+    "compartment": "Opened or closed",
+    "witnesses": "Witnesses",
+    "ballots": "Ballots moved",
+    "tally": "Stored ballots",
+    "swap": "Swap",
+}
 
 
 @pages.get("")
@@ -266,6 +277,8 @@ def _page(incident: Incident, status: int = 200, **panel: object) -> ResponseRet
         "draft": record.draft(g.session.account.login, incident.id) or {},
         "rovers": [person for person in county().people.all() if "rover" in person.roles],
         "others": _others_here(incident),
+        "lacks": wholeness.lacks(incident),
+        "readings": READINGS,
         "trees": _trees(),
         "phase": callnotes.phase_now(election, place, now()),
         "place_label": callnotes.place_label(place) if place else "",

@@ -10,6 +10,7 @@ from flask.typing import ResponseReturnValue
 from kb.base.clock import now
 from kb.base.errors import NotFound
 from kb.incidents import lists
+from kb.web import wholeness
 from kb.web.access import allow
 from kb.web.county import county
 from kb.web.entries import incident_or_404
@@ -77,6 +78,7 @@ def incident(identifier: str) -> ResponseReturnValue:
     return render_template(
         "incidents/incident.html",
         incident=found,
+        lacks=wholeness.lacks(found),
         place=place,
         row=record.row(found.id),
     )

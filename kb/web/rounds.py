@@ -13,7 +13,8 @@ from kb.base.errors import NotFound
 from kb.incidents.incident import Incident
 from kb.library.article import Article
 from kb.library.render import render
-from kb.web import stopforms, walks
+from kb.people.roles import may
+from kb.web import stopforms, walks, wholeness
 from kb.web.access import allow
 from kb.web.county import county
 from kb.web.ends import VOTING_WORDS
@@ -37,6 +38,9 @@ TASKS = {
     "seal": Task("Seal off or on", stopforms.seal),
     "witnesses": Task("Two witnesses", stopforms.witnesses),
     "compartment": Task("Something opened or closed", stopforms.compartment),
+    "ballots": Task("Ballots moved", stopforms.ballots),
+    "tally": Task("Stored ballots counted up", stopforms.tally),
+    "swap": Task("Device swapped", stopforms.swap),
     "note": Task("Note", stopforms.note),
     "restore": Task("It works again", stopforms.restore),
 }
@@ -71,6 +75,7 @@ def stop(identifier: str) -> ResponseReturnValue:
         incident=incident,
         articles=_articles(incident),
         sent_to=_sent_to(incident),
+        lacks=wholeness.lacks(incident),
         tasks=TASKS,
         trees=[
             county().trees[slug] for slug in dict.fromkeys(begun + trees) if slug in county().trees
@@ -80,14 +85,14 @@ def stop(identifier: str) -> ResponseReturnValue:
 
 
 @pages.get("/<identifier>/do/<task>")
-@allow("work a stop")
+@allow("write down readings")
 def task(identifier: str, task: str) -> ResponseReturnValue:
     """The form of one task."""
     return _task_page(incident_or_404(identifier), task)
 
 
 @pages.post("/<identifier>/do/<task>")
-@allow("work a stop")
+@allow("write down readings")
 def take_task(identifier: str, task: str) -> ResponseReturnValue:
     """Store one task."""
     incident = incident_or_404(identifier)
@@ -99,13 +104,20 @@ def take_task(identifier: str, task: str) -> ResponseReturnValue:
     happened = None if task == "restore" else typed
     told = TASKS[task].read(form, incident)
     if was_entered(told, incident.id):
-        return redirect(url_for("rounds.stops"), 303)
+        return redirect(_onward(identifier, task), 303)
     if form.problems:
         return _task_page(incident, task, form, 422)
     enter(told, election=incident.election, incident=incident.id, happened=happened)
+    return redirect(_onward(identifier, task), 303)
+
+
+def _onward(identifier: str, task: str) -> str:
+    """Where a person goes on after a task: the hotline back to its call."""
+    if not may(g.session.account.roles, "work a stop"):
+        return url_for("calls.page", identifier=identifier, done=task)
     if task == "restore":
-        return redirect(url_for("rounds.stops"), 303)
-    return redirect(url_for("rounds.stop", identifier=identifier, done=task), 303)
+        return url_for("rounds.stops")
+    return url_for("rounds.stop", identifier=identifier, done=task)
 
 
 @pages.get("/<identifier>/tree/<slug>")
@@ -179,6 +191,8 @@ def _task_page(
         problems=form.problems if form else {},
         typed=typed,
         choices=stopforms,
+        lacks=wholeness.lacks(incident),
+        spares=[device for device in county().record.devices() if device.spare],
         **_common(incident),
     ), status
 

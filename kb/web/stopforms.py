@@ -4,17 +4,32 @@ from __future__ import annotations
 
 from flask import g
 
-from kb.incidents import lists
+from kb.incidents import lists, seals
 from kb.incidents.incident import Incident
 from kb.web.county import county
 from kb.web.entries import Told
 from kb.web.forms import Form
+from kb.web.wholeness import hold_record
 
 COMPARTMENTS = ("main ballot box", "emergency compartment", "scanner cover", "memory door", "other")
 SEAL_STATES = ("whole", "broken", "missing", "number differs")
 WITNESS_ROLES = ("chief judge", "poll worker", "other sworn person")
+WHERE_BALLOTS = (
+    "emergency compartment",
+    "main ballot box",
+    "scanner",
+    "sealed container",
+    "envelope",
+    "office",
+)
 CONFIRMED_BY = ("signature", "paper number")
 MOMENTS = ("before", "after")
+MEMORY = (
+    "stays in the old device",
+    "moved to the new device",
+    "sealed in a pouch",
+    "has none",
+)
 ON_SITE_OUTCOMES = (
     "fixed-on-site",
     "contingency-then-fixed",
@@ -68,7 +83,30 @@ def seal(form: Form, incident: Incident) -> list[Told]:
         "state": form.choice("state", SEAL_STATES, "Say in what state the seal is."),
     }
     way = form.choice("way", {"removed", "applied"}, "Say whether it came off or went on.")
+    if number and "as_read" not in form.typed:
+        _ask_again(form, number, way, incident)
     return [Told(f"seal.{way}", body)]
+
+
+def _ask_again(form: Form, number: str, way: str, incident: Incident) -> None:
+    """Ask once about a number that cannot be right as far as the record knows."""
+    known = {one for device in county().record.devices(incident.place) for one in device.seals}
+    put_on = {one.number for one in incident.seals_on}
+    tick = "Read it once more, or tick that it was read twice."
+    if way == "applied":
+        if seals.plain(number) in {seals.plain(one.number) for one in incident.seals_off}:
+            form.problems["other_seal"] = (
+                f"{number} was taken off. A seal goes on once only. {tick}"
+            )
+        return
+    reading = seals.compare(number, known | put_on)
+    if reading.listed or not known:
+        return
+    near = f" {reading.near} is: {reading.difference}." if reading.near else ""
+    form.problems["other_seal"] = (
+        f"{number} is not on the list of seals that were delivered here.{near} {tick} "
+        "A seal that differs is for the office: call before anything is opened."
+    )
 
 
 def witnesses(form: Form, incident: Incident) -> list[Told]:
@@ -96,6 +134,47 @@ def compartment(form: Form, incident: Incident) -> list[Told]:
     return [Told(f"compartment.{way}", {"compartment": what})]
 
 
+def ballots(form: Form, incident: Incident) -> list[Told]:
+    """Ballots were put somewhere else."""
+    source = form.choice("source", WHERE_BALLOTS, "Say where they were taken from.")
+    to = form.choice("to", WHERE_BALLOTS, "Say where they were put.")
+    if source and source == to:
+        form.problems["to"] = "They were taken from there. Say where they were put."
+    body: dict[str, object] = {"from": source, "to": to}
+    if container := form.text("container"):
+        body["container"] = container
+    count = form.number("count")
+    if count is not None:
+        body["count"] = count
+    return [Told("ballots.moved", body)]
+
+
+def tally(form: Form, incident: Incident) -> list[Told]:
+    """What became of the ballots from the emergency compartment; the sum is checked later."""
+    body = {
+        "stored": form.number("stored", "Count what came out of the emergency compartment."),
+        "accepted": form.number("accepted", "Count those that the scanner took; 0 if none."),
+        "returned": form.number("returned", "Count those given back to voters; 0 if none."),
+    }
+    return [Told("ballots.tallied", body)]
+
+
+def swap(form: Form, incident: Incident) -> list[Told]:
+    """A device was taken out of use and another put in its place."""
+    old = form.text("other_old") or form.text("old")
+    new = form.text("other_new") or form.text("new")
+    known = {device.asset for device in county().record.devices()}
+    for field, asset, what in (("old", old, "was taken out"), ("new", new, "was put in")):
+        if not asset:
+            form.problems[f"other_{field}"] = f"Pick the device that {what}, or type its number."
+        elif asset not in known:
+            form.problems[f"other_{field}"] = f"No device is numbered {asset}. Read its label."
+    if old and old == new:
+        form.problems["other_new"] = "Both are the same device. Read the two labels again."
+    memory = form.choice("memory", MEMORY, "Say where the memory device is now.")
+    return [Told("device.swapped", {"old": old, "new": new, "memory": memory})]
+
+
 def note(form: Form, incident: Incident) -> list[Told]:
     """Anything else that somebody will ask about later."""
     return [Told("note.added", {"text": form.free_text("text", "Write the note, or go back.")})]
@@ -110,6 +189,7 @@ def restore(form: Form, incident: Incident) -> list[Told]:
         body |= {"cause": cause, "cause_confidence": confidence}
     if incident.status == "closed":
         form.problems["outcome"] = "This case is closed already. Store a note instead, or call."
+    body |= hold_record(form, incident)
     if reason := form.free_text("reason"):
         body["reason"] = reason
     if outcome in RESTORING:

@@ -61,6 +61,11 @@ def test_a_whole_stop(rover: Browser, folder: Folder, stop: str) -> None:
     do(rover, stop, "counter", asset="SC-1", public="1,204", protective="6204", moment="before")
     do(rover, stop, "seal", way="removed", seal="K102", where="main ballot box", state="whole")
     do(rover, stop, "compartment", way="opened", compartment="main ballot box")
+    do(
+        rover, stop, "witnesses",
+        name1="Wren Tallow", role1="chief judge", confirmed1="signature",
+        name2="Odd Marsh", role2="poll worker", confirmed2="paper number",
+    )  # fmt: skip
     do(rover, stop, "compartment", way="closed", compartment="main ballot box")
     do(
         rover,
@@ -71,11 +76,6 @@ def test_a_whole_stop(rover: Browser, folder: Folder, stop: str) -> None:
         where="main ballot box",
         state="whole",
     )
-    do(
-        rover, stop, "witnesses",
-        name1="Wren Tallow", role1="chief judge", confirmed1="signature",
-        name2="Odd Marsh", role2="poll worker", confirmed2="paper number",
-    )  # fmt: skip
     do(rover, stop, "note", text="latch bent, spare fitted")
     do(rover, stop, "restore", outcome="fixed-on-site", cause="wear")
     case = case_of(folder, stop)
@@ -165,3 +165,62 @@ def test_a_time_changed_after_going_back_is_stored_as_well(
     for clock in ("00:02", "00:05"):
         do(rover, stop, "note", text="seen", happened=clock, entry="one-form")
     assert len(case_of(folder, stop).notes) == 2
+
+
+def test_a_case_whose_record_is_not_whole_is_not_closed_without_a_reason(
+    rover: Browser, folder: Folder, stop: str
+) -> None:
+    do(rover, stop, "compartment", way="opened", compartment="emergency compartment")
+    assert "the record still needs" in rover.get(stop)
+    do(rover, stop, "restore", 422, outcome="fixed-on-site")
+    assert case_of(folder, stop).status == "open"
+    do(rover, stop, "restore", outcome="fixed-on-site", incomplete="the team had to leave: flood")
+    found = case_of(folder, stop)
+    assert (found.status, found.incomplete) == ("closed", "the team had to leave: flood")
+    assert "Closed with a record that is not whole" in rover.get(
+        stop.replace("/rounds/", "/incidents/")
+    )
+
+
+def test_a_seal_that_was_not_delivered_here_is_asked_about_once(
+    rover: Browser, folder: Folder, stop: str
+) -> None:
+    fields = {"way": "removed", "other_seal": "K120", "where": "main ballot box", "state": "whole"}
+    rover.get(f"{stop}/do/seal")
+    rover.post(f"{stop}/do/seal", 422, **fields)
+    assert "K102 is: two digits are exchanged" in rover.page
+    assert not case_of(folder, stop).seals_off
+    do(rover, stop, "seal", as_read="yes", **fields)
+    assert [seal.number for seal in case_of(folder, stop).seals_off] == ["K120"]
+    # The seal that came off never goes on again.
+    do(rover, stop, "seal", 422, **(fields | {"way": "applied"}))
+
+
+def test_stored_ballots_that_do_not_come_out_even_keep_the_case_open(
+    rover: Browser, folder: Folder, stop: str
+) -> None:
+    do(rover, stop, "ballots", source="emergency compartment", to="scanner", count="23")
+    do(rover, stop, "tally", stored="23", accepted="20", returned="2")
+    page = rover.get(f"{stop}/do/restore")
+    assert "leave 1 not accounted for" in page
+    do(rover, stop, "restore", 422, outcome="fixed-on-site")
+    do(rover, stop, "tally", stored="23", accepted="20", returned="3")
+    do(rover, stop, "restore", outcome="fixed-on-site")
+    assert case_of(folder, stop).status == "closed"
+
+
+def test_a_swap_names_two_known_devices(rover: Browser, folder: Folder, stop: str) -> None:
+    swap = {"memory": "sealed in a pouch"}
+    do(rover, stop, "swap", 422, old="SC-1", other_new="SC-7", **swap)
+    do(rover, stop, "swap", 422, old="SC-1", other_new="SC-1", **swap)
+    do(rover, stop, "swap", old="SC-1", new="SC-9", **swap)
+    assert [(one.old, one.new) for one in case_of(folder, stop).swaps] == [("SC-1", "SC-9")]
+
+
+def test_the_hotline_writes_down_what_a_caller_reads_out(sign_in: SignIn, stop: str) -> None:
+    desk, call = sign_in("hotline"), stop.replace("/rounds/", "/calls/")
+    assert "Write down a counter" in desk.get(call)
+    desk.get(f"{stop}/do/counter")
+    onward = desk.post(f"{stop}/do/counter", asset="SC-1", public="12", moment="before")
+    assert onward.startswith(call)
+    assert "public 12" in desk.get(call)
