@@ -20,6 +20,7 @@ for command in (
     serving.init,
     serving.serve,
     tables.import_,
+    tables.export,
     tables.worksheet,
     finding.search,
     finding.measure,

@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from kb.cli.shared import COMMAND_LINE, command_line, data_option, load, opened
+
+if TYPE_CHECKING:
+    from kb.exchange.store import Report
 
 
 @click.command("import")
@@ -20,21 +27,26 @@ from kb.cli.shared import COMMAND_LINE, command_line, data_option, load, opened
 def import_(
     kind: str, files: tuple[Path, ...], election: str | None, data: Path | None, *, check: bool
 ) -> None:
-    """Take in CSV files: elections, places, equipment, people, exposure, incidents.
+    """Take in the county's files.
 
-    All faults of a file are told at once, and then nothing of it is taken.
+    CSV: elections, places, equipment, people, exposure, incidents, shifts, calls; JSON lines:
+    events. All faults of a file are told at once, and then nothing of it is taken.
 
     Example: latchbook import places places.csv --data /srv/latchbook
     """
+    from kb.exchange.outgoing_store import EVENTS, import_events
     from kb.exchange.store import import_table
 
     with opened(data) as folder:
         for file in files:
-            report = import_table(
+            if kind == EVENTS:
+                take: Callable[..., Report] = import_events
+            else:
+                take = partial(import_table, kind=kind)
+            report = take(
                 folder.record,
                 folder.people,
-                kind,
-                file,
+                path=file,
                 election=election,
                 check=check,
                 actor=command_line(),
@@ -45,6 +57,35 @@ def import_(
             click.echo(
                 f"{file}: {said}{report.new} new, {report.changed} changed, {report.same} the same"
             )
+
+
+@click.command()
+@click.argument("kind")
+@click.argument("out", required=False, type=click.Path(dir_okay=False, path_type=Path))
+@click.option("--election", help="The election that the rows belong to.")
+@click.option("--template", is_flag=True, help="An empty file with the columns.")
+@data_option
+def export(
+    kind: str, out: Path | None, election: str | None, data: Path | None, *, template: bool
+) -> None:
+    """Write one of the county's tables as CSV, or `events` as JSON lines; to OUT, or printed.
+
+    Example: latchbook export places places.csv --data /srv/latchbook
+    """
+    from kb.exchange import outgoing_store as outgoing
+
+    if template:
+        written = outgoing.template(kind)
+    else:
+        with opened(data) as folder:
+            if kind == outgoing.EVENTS:
+                written = outgoing.export_events(folder.record, election)
+            else:
+                written = outgoing.export_table(folder.record, folder.people, kind, election)
+    if out is None:
+        sys.stdout.buffer.write(written)
+    else:
+        out.write_bytes(written)
 
 
 @click.command()

@@ -24,6 +24,7 @@ class UnknownId(ValueError):
 
 # A spreadsheet takes a text that begins so for a formula; export puts one apostrophe in front.
 _GUARDED = re.compile(r"'+[=+\-@\t\r]")
+_FORMULA = re.compile(r"'*[=+\-@\t\r]")
 _ID = re.compile(r"\w[\w.:/#-]{0,63}")
 _PHONE = re.compile(r"\+?[0-9(][0-9 ()./-]{2,28}( ?(x|ext\.?) ?[0-9]{1,6})?", re.ASCII)
 _CLOCK = re.compile(r"([01][0-9]|2[0-3]):[0-5][0-9]", re.ASCII)
@@ -34,6 +35,11 @@ def text(cell: str) -> str:
     if "\0" in cell:
         raise ValueError("holds a character with code 0; type the text again")
     return cell[1:] if _GUARDED.match(cell) else cell
+
+
+def guard(value: str) -> str:
+    """The way back: a text that a spreadsheet would take for a formula, made harmless."""
+    return f"'{value}" if _FORMULA.match(value) else value
 
 
 def identifier(cell: str) -> str:

@@ -28,7 +28,7 @@ CODES = {
     "CSV09": "a value is of its column's type",
     "CSV10": "an id is known",
     "CSV11": "an id stands once a file",
-    "CSV12": "warning: an asset of an imported incident is known",
+    "CSV12": "warning: an asset or a person that a row names is known",
 }
 
 

@@ -26,6 +26,8 @@ EVENT_KIND = {
     "equipment": "device.recorded",
     "exposure": "exposure.recorded",
     "incidents": IMPORTED,
+    "shifts": "shift.recorded",
+    "calls": "call.recorded",
 }
 Key = tuple[str, ...]
 

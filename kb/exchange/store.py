@@ -57,10 +57,12 @@ def import_table(  # noqa: PLR0913 - the options of the command
     library. Raises Refused for a role that may not, InputError for a wrong kind, election or
     file, and Problems with every fault of the file.
     """
-    table = _table(record, kind, election)
+    table = known_table(record, kind, election)
     _allowed(actor, kind)
     where = str(path)
     known = _known(record, table, election, starter_classes() if classes is None else classes)
+    if kind == "shifts":
+        known["person"] = {account.login for account in people.all()}
     content = read(_bytes(path), where, table, known)
     if kind == "people":
         return _take_people(people, content, where, check=check)
@@ -73,7 +75,8 @@ def import_table(  # noqa: PLR0913 - the options of the command
     return Report(kind, where, found.new, found.changed, found.same, content.warnings)
 
 
-def _table(record: Record, kind: str, election: str | None) -> Table:
+def known_table(record: Record, kind: str, election: str | None) -> Table:
+    """The table of a kind. Raises InputError for a wrong kind, or a wrong or missing election."""
     if kind not in TABLES:
         raise InputError(f"No table is called '{kind}'; use one of {', '.join(TABLES)}.")
     table = TABLES[kind]
@@ -103,7 +106,7 @@ def _bytes(path: Path) -> bytes:
 
 def _known(
     record: Record, table: Table, election: str | None, classes: Collection[str]
-) -> Mapping[str, Collection[str]]:
+) -> dict[str, Collection[str]]:
     """The ids that the table's columns may name, by kind."""
     kinds = {column.of for column in table.columns}
     known: dict[str, Collection[str]] = {"equipment": classes}
@@ -112,7 +115,7 @@ def _known(
     if "asset" in kinds:
         known["asset"] = {device.asset for device in record.devices()}
     if "incident" in kinds:
-        known["incident"] = {key[0] for key in _cases(record, election)}
+        known["incident"] = case_names(record, str(election)).values()
     return known
 
 
@@ -127,7 +130,31 @@ def _present(record: Record, kind: str, election: str | None) -> Mapping[Key, Bo
     if kind == "exposure":
         rows = record.exposures(str(election))
         return {(row.place, row.date.isoformat()): row for row in rows}
+    if kind in {"shifts", "calls"}:
+        scope = election if kind == "calls" else None
+        return told_rows(record, kind, scope)
     return _cases(record, election)
+
+
+def told_rows(record: Record, kind: str, election: str | None) -> dict[Key, Body]:
+    """The rows of a table that stand in the ledger alone, by key; the last telling holds."""
+    rows: dict[Key, Body] = {}
+    for event in record.told(EVENT_KIND[kind], election):
+        key = tuple(str(event.body[name]) for name in TABLES[kind].key)
+        rows[key] = body_of(event)
+    return rows
+
+
+def case_names(record: Record, election: str) -> dict[str, str]:
+    """What files call each case of an election, by the record's id, in the order of numbers.
+
+    A case that came from a file keeps the name it had there.
+    """
+    rows = sorted(record.incidents(election), key=lambda row: row.number)
+    names = {row.id: row.id for row in rows}
+    for event in _imports(record, election):
+        names[str(event.incident)] = str(event.body["incident"])
+    return names
 
 
 def _cases(record: Record, election: str | None) -> dict[Key, Body]:
@@ -137,8 +164,7 @@ def _cases(record: Record, election: str | None) -> dict[Key, Body]:
 
 def _imports(record: Record, election: str | None) -> list[Event]:
     """The imported rows of an election; of several versions of a row the one that holds is last."""
-    events = [event for event in record.events(election=election) if event.kind == IMPORTED]
-    return sorted(events, key=lambda event: (event.received, event.id))
+    return sorted(record.told(IMPORTED, election), key=lambda event: (event.received, event.id))
 
 
 def _case_ids(record: Record, rows: Sequence[Row], election: str | None) -> dict[str, str]:

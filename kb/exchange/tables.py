@@ -19,7 +19,7 @@ class Column:
     """One column: how a cell is read, and what must hold for it.
 
     `must`: no cell may be empty. `may_miss`: the whole column may be missing.
-    `of`: the cell names an id of this kind ("place", "asset", "equipment", "incident").
+    `of`: the cell names an id of this kind ("place", "asset", "equipment", "incident", "person").
     `kept`: an unknown id of that kind is kept, with a warning.
     """
 
@@ -163,8 +163,30 @@ INCIDENTS = Table(
     ids="incident",
     of_election=True,
 )
+SHIFTS = Table(
+    "shifts",
+    ("person", "starts_at"),
+    (
+        Column("person", cells.identifier, must=True, of="person", kept=True),
+        Column("starts_at", cells.instant, must=True),
+        Column("ends_at", cells.instant, must=True),
+    ),
+)
+CALLS = Table(
+    "calls",
+    ("call",),
+    (
+        Column("call", cells.identifier, must=True),
+        _reference("place", "place"),
+        Column("started_at", cells.instant, must=True),
+        *_times("answered_at", "ended_at"),
+        _reference("incident", "incident"),
+    ),
+    of_election=True,
+)
 TABLES = {
-    table.kind: table for table in (ELECTIONS, PLACES, EQUIPMENT, PEOPLE, EXPOSURE, INCIDENTS)
+    table.kind: table
+    for table in (ELECTIONS, PLACES, EQUIPMENT, PEOPLE, EXPOSURE, INCIDENTS, SHIFTS, CALLS)
 }
 
 

@@ -46,9 +46,10 @@ def folder(tmp_path: Path) -> Iterator[Folder]:
 def take(folder: Folder, tmp_path: Path) -> Take:
     """Import a text as a file of a kind."""
 
-    def run(kind: str, text: str, **options: object) -> Report:
-        path = tmp_path / f"{kind}.csv"
-        path.write_text(text, encoding="utf-8", newline="")
+    def run(kind: str, text: str | None, *, path: Path | None = None, **options: object) -> Report:
+        if path is None:
+            path = tmp_path / f"{kind}.csv"
+            path.write_text(text or "", encoding="utf-8", newline="")
         options = {"actor": MANAGER, "classes": CLASSES} | options
         return import_table(folder.record, folder.people, kind, path, **options)  # type: ignore[arg-type]
 
