@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,10 +22,13 @@ from kb.base.database import Store, connect
 from kb.base.errors import StateError
 from kb.base.settings import Settings
 from kb.incidents.personal import looks_personal
-from kb.incidents.store import schema
+from kb.incidents.store import keys, schema
+from kb.incidents.store.checkpoints import Checkpoints
 from kb.incidents.store.record import Record
 from kb.people import store as people_store
 from kb.people.store import People
+
+log = logging.getLogger(__name__)
 
 DATABASE = "latchbook.db"
 MIGRATIONS = (
@@ -61,13 +65,18 @@ class Folder:
         """What the county learns from its callers' words."""
         return Learning(self.store, looks_personal)
 
+    @property
+    def checkpoints(self) -> Checkpoints:
+        """What was signed of the record, and the way to sign more."""
+        return Checkpoints(self.store, self.path)
+
     def close(self) -> None:
         """Finish what waits to be written and let go of the database."""
         self.store.close()
 
 
 def create(path: Path, settings_text: str | None = None) -> None:
-    """Make an empty data folder. Raises StateError where something is there already."""
+    """Make an empty data folder with keys. Raises StateError where something is there already."""
     if path.exists() and (not path.is_dir() or any(path.iterdir())):
         raise StateError(
             f"{path} is there already and is not empty. Name a new folder; nothing was changed."
@@ -77,6 +86,7 @@ def create(path: Path, settings_text: str | None = None) -> None:
     (path / settings.FILE).write_text(text, encoding="utf-8")
     _bring_up_to_date(path / DATABASE)
     (path / DATABASE).chmod(0o600)
+    keys.make(path, settings.load(path).county)
 
 
 def open_folder(path: Path) -> Folder:
@@ -100,6 +110,8 @@ def open_folder(path: Path) -> Folder:
             f"{path / DATABASE} cannot be read ({error}). "
             "Put it back from a backup; nothing was changed."
         ) from error
+    if not keys.there(path):
+        log.warning("%s has no signing key; make one: latchbook keys --data %s", path, path)
     store = Store(path / DATABASE)
     return Folder(path, loaded, store, People(store), Record(store))
 

@@ -16,6 +16,7 @@ from kb.incidents.kinds import CORRECTED, WITHHELD, check_body
 from kb.incidents.leaf import leaf, leaf_hash, make_salts
 from kb.incidents.order import root
 from kb.incidents.rows import stamp
+from kb.incidents.store import tree
 
 
 def append(database: Database, event: Event, *, corrects_others: bool) -> Receipt:
@@ -47,6 +48,11 @@ def of_log(database: Database, log: str) -> Iterator[Recorded]:
     return _recorded(database, "log = ?", [log])
 
 
+def of_kind(database: Database, log: str, kind: str) -> list[Event]:
+    """The events of one kind in a log, in order."""
+    return [one.event for one in _recorded(database, "log = ? AND kind = ?", [log, kind])]
+
+
 def whole(database: Database) -> Iterator[Recorded]:
     """Every log, the county's first, each in order."""
     return _recorded(database, "true", [])
@@ -66,17 +72,18 @@ def _recorded(database: Database, where: str, values: Sequence[str]) -> Iterator
 
 def _insert(database: Database, event: Event) -> int:
     log = event.election or ""
-    last = "SELECT coalesce(max(sequence), 0) FROM ledger WHERE log = ?"
-    sequence = int(database.execute(last, [log]).fetchone()[0]) + 1
+    sequence = tree.size(database, log) + 1
     salts = make_salts(event)
     data = leaf(event, salts)
+    hash_ = leaf_hash(data)
     row = (
         log, sequence, event.id, event.election, event.incident, event.kind,
         stamp(event.happened), stamp(event.received), event.actor, event.to_json(),
-        json.dumps(salts, sort_keys=True), data, leaf_hash(data), int(event.imported),
+        json.dumps(salts, sort_keys=True), data, hash_, int(event.imported),
     )  # fmt: skip
     marks = ", ".join("?" * len(row))
     database.execute(f"INSERT INTO ledger VALUES ({marks})", row)  # noqa: S608 - question marks
+    tree.grow(database, log, sequence, hash_)
     return sequence
 
 

@@ -11,6 +11,7 @@ from sqlite_utils import Database
 from kb.base.clock import now as present
 from kb.base.database import Store
 from kb.base.errors import Problems, Refused
+from kb.incidents import merkle
 from kb.incidents.events import Event, Receipt
 from kb.incidents.fold import fold
 from kb.incidents.incident import Incident
@@ -18,7 +19,7 @@ from kb.incidents.intake import admit
 from kb.incidents.places import Device, Election, Exposure, Place, current
 from kb.incidents.roles import CORRECTS_OTHERS
 from kb.incidents.rows import Row
-from kb.incidents.store import desk, ledger, projection, reading
+from kb.incidents.store import desk, ledger, projection, reading, tree
 from kb.incidents.store.reading import Filter, Mark
 from kb.incidents.store.schema import migrations
 
@@ -73,6 +74,10 @@ class Record:
         if incident is not None:
             return ledger.of_incident(self._read(), incident)
         return [recorded.event for recorded in ledger.of_log(self._read(), election or "")]
+
+    def told(self, kind: str, election: str | None) -> list[Event]:
+        """The events of one kind in an election's log, or in the county's, in ledger order."""
+        return ledger.of_kind(self._read(), election or "", kind)
 
     def incident(self, identifier: str) -> Incident | None:
         """The incident as it stands, or None where nobody told anything of it."""
@@ -156,6 +161,25 @@ class Record:
     def digest(self) -> str:
         """SHA-256 of the projection, to compare live with rebuilt."""
         return projection.digest(self._read())
+
+    # Proving it. A log is an election's, or "" for what belongs to none.
+
+    def log_size(self, log: str) -> int:
+        """How many entries a log has."""
+        return tree.size(self._read(), log)
+
+    def tree_root(self, log: str, size: int | None = None) -> bytes:
+        """The root over the first `size` entries of a log, or over all."""
+        whole = self.log_size(log) if size is None else size
+        return merkle.root_at(tree.reader(self._read(), log), whole)
+
+    def inclusion(self, log: str, sequence: int, size: int) -> list[bytes]:
+        """Shows that the entry of this sequence number is in the log of this size."""
+        return merkle.inclusion_proof(tree.reader(self._read(), log), sequence - 1, size)
+
+    def consistency(self, log: str, old: int, new: int) -> list[bytes]:
+        """Shows that the log of the new size continues that of the old one."""
+        return merkle.consistency_proof(tree.reader(self._read(), log), old, new)
 
     # What is kept beside the ledger
 

@@ -1,6 +1,6 @@
 """The tables: the ledger, which guards itself, and those that follow from it.
 
-Only drafts and the kept texts of trees cannot be made again from the ledger.
+Only drafts, the kept texts of trees and what was signed cannot be made again from the ledger.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
 
 from kb.incidents.rows import STORED
+from kb.incidents.store import checkpoints, tree
 
 migrations = Migrations("incidents")
 
@@ -120,4 +121,19 @@ _ROWS = (
 def ledger_and_projection(database: Database) -> None:
     """Create everything."""
     for statement in (LEDGER, *GUARDS, _incidents(), *_ROWS, *INDEXES):
+        database.execute(statement)
+
+
+@migrations()
+def complete_nodes(database: Database) -> None:
+    """Keep the nodes of each log's tree, over what is there and what comes."""
+    for statement in (tree.TABLE, *tree.GUARDS):
+        database.execute(statement)
+    tree.fill(database)
+
+
+@migrations()
+def signed_checkpoints(database: Database) -> None:
+    """Keep what was signed."""
+    for statement in (checkpoints.TABLE, *checkpoints.GUARDS):
         database.execute(statement)
