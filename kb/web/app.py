@@ -23,6 +23,7 @@ from kb.web import (
     now,
     office,
     printing,
+    proof,
     reading,
     review,
     rounds,
@@ -51,7 +52,7 @@ HEADERS = {
 }
 GROUPS = (
     signin, calls, rounds, now, incidents, library, write, draft, reading, conflict, review, office,
-    worksheet, learning, printing,
+    worksheet, learning, printing, proof,
 )  # fmt: skip
 LARGEST_FORM = 256 * 1024
 

@@ -5,17 +5,25 @@ from __future__ import annotations
 import logging
 import signal
 import sys
+import threading
 
+from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]
 from waitress.server import create_server
 
+from kb.base.clock import now
 from kb.base.errors import StateError
+from kb.incidents.store import keys
 from kb.incidents.store.folder import Folder
+from kb.incidents.store.hourly import make_due
 from kb.library.article import Library
 from kb.search.store import KeptVectors
 from kb.web.app import create_app
 from kb.web.county import open_county
 
 THREADS = 8
+# How late a checkpoint that is due may be made, in seconds.
+SIGNING_LOOKS = 30
+log = logging.getLogger(__name__)
 
 
 def serve(
@@ -43,7 +51,24 @@ def serve(
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
     sys.stdout.write(f"Latchbook is at {address}  (stop it with Ctrl+C)\n")
     sys.stdout.flush()
+    ending = threading.Event()
+    signing = threading.Thread(target=sign_while_serving, args=(folder, ending), name="signing")
+    signing.start()
     try:
         server.run()
     finally:
+        ending.set()
+        signing.join()
         folder.close()
+
+
+def sign_while_serving(folder: Folder, ending: threading.Event) -> None:
+    """Make the checkpoints that are due until `ending` is set; without a key, wait for one."""
+    while True:
+        if keys.there(folder.path):
+            try:
+                make_due(folder.record, folder.checkpoints, now())
+            except (StateError, sqlite3.Error):
+                log.exception("the checkpoints that are due could not be made; trying again")
+        if ending.wait(SIGNING_LOOKS):
+            return

@@ -13,7 +13,8 @@ PAGES = {
     "Rover": ["/rounds"],
     "Manager": [
         "/now", "/incidents?status=closed", "/places/P12", "/review", "/review?election=spring",
-        "/office", "/worksheet", "/worksheet/fill", "/worksheet/paper", "/worksheet/check",
+        "/record/proof", "/office",
+        "/worksheet", "/worksheet/fill", "/worksheet/paper", "/worksheet/check",
     ],
     "Author": [
         "/library/jam-at-entry", "/library/open-the-polls", "/library/trees/ballot-jam",

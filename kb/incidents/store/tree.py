@@ -6,6 +6,9 @@ one node on average, written in the transaction of the entry. No node is ever ch
 
 from __future__ import annotations
 
+import contextlib
+from collections.abc import Iterator
+
 from sqlite_utils import Database
 
 from kb.base.errors import StateError
@@ -55,14 +58,15 @@ def fill(database: Database) -> None:
 
 def reader(database: Database, log: str) -> Nodes:
     """Reads the complete nodes of a log. It raises StateError where one is missing."""
+    cursor = database.conn.cursor()
 
     def nodes(level: int, position: int) -> bytes:
         if level:
             query = "SELECT hash FROM nodes WHERE log = ? AND level = ? AND position = ?"
-            found = database.conn.execute(query, (log, level, position)).fetchone()
+            found = cursor.execute(query, (log, level, position)).fetchone()
         else:
             query = "SELECT hash FROM ledger WHERE log = ? AND sequence = ?"
-            found = database.conn.execute(query, (log, position + 1)).fetchone()
+            found = cursor.execute(query, (log, position + 1)).fetchone()
         if found is None:
             raise StateError(
                 f"The tree of log '{log}' lacks node {position} of level {level}: rows were "
@@ -71,6 +75,16 @@ def reader(database: Database, log: str) -> Nodes:
         return bytes(found[0])
 
     return nodes
+
+
+@contextlib.contextmanager
+def reading(database: Database, log: str) -> Iterator[Nodes]:
+    """The reader within one read transaction: the file is locked once, not once a node."""
+    database.conn.execute("BEGIN")
+    try:
+        yield reader(database, log)
+    finally:
+        database.conn.execute("COMMIT")
 
 
 def size(database: Database, log: str) -> int:
