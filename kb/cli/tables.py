@@ -68,12 +68,17 @@ def import_(
 def export(
     kind: str, out: Path | None, election: str | None, data: Path | None, *, template: bool
 ) -> None:
-    """Write one of the county's tables as CSV, or `events` as JSON lines; to OUT, or printed.
+    """Write a table as CSV, `events` as JSON lines, or the `record` or its `public-copy` as a zip.
+
+    Without OUT a table is printed.
 
     Example: latchbook export places places.csv --data /srv/latchbook
     """
     from kb.exchange import outgoing_store as outgoing
 
+    if kind in {"record", "public-copy"}:
+        _export_record(kind == "public-copy", out, election, data)
+        return
     if template:
         written = outgoing.template(kind)
     else:
@@ -119,3 +124,26 @@ def worksheet(
         click.echo(written, nl=False)
     else:
         out.write_text(written, encoding="utf-8")
+
+
+def _export_record(public: bool, out: Path | None, election: str | None, data: Path | None) -> None:
+    from kb.authoring import overlay
+    from kb.base.clock import now
+    from kb.exchange.record.store import export as write
+    from kb.triage.trees import load_trees
+
+    if out is None:
+        raise click.UsageError("Name the zip to write: latchbook export record OUT.zip")
+    with opened(data) as folder:
+        at_hand = folder.record.current_election(now())
+        wanted = election or (at_hand.id if at_hand else "")
+        library, _ = overlay.apply(load(None), folder.editions.published())
+        classes = {slug: article.equipment for slug, article in library.articles.items()}
+        classes |= {slug: tree.equipment for slug, tree in load_trees(library).items()}
+        made = write(folder, wanted, out, classes, public=public, now=now())
+    hidden = len(made.log.redactions)
+    click.echo(
+        f"{out}: {len(made.log.leaves)} entries of '{wanted}', signed at "
+        f"{max(made.log.notes)}; {hidden} members withheld, each with its reason. "
+        f"Check it: latchbook verify {out}"
+    )

@@ -1,0 +1,71 @@
+"""From what was entered to what may be shown: redactions, clearances, secret subjects."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from kb.exchange.record.public import CODE, NETWORK, Policy
+from kb.incidents.bodies import TEXT_MEMBERS
+from kb.incidents.events import Event
+from kb.incidents.kinds import CORRECTED, WITHHELD
+from kb.incidents.order import Entry, root, settle
+
+CLEARED = "text.cleared"
+_ASKED = "correction.asked"
+# Classes of equipment whose articles deal with what an attacker would like to know.
+SECRET_CLASSES = {"network": NETWORK, "transmission": NETWORK}
+SECRET_WORDS = ("passcode", "password", "code-refused", "keys-missing", "key-missing")
+
+
+def policy(events: Iterable[Event], classes: Mapping[str, str]) -> Policy:
+    """The policy of one log. `classes`: the equipment class of each article and tree, by slug."""
+    groups: dict[str | None, list[Event]] = {}
+    for event in events:
+        groups.setdefault(event.incident, []).append(event)
+    redacted: dict[str, frozenset[str]] = {}
+    cleared: dict[str, frozenset[str]] = {}
+    for group in groups.values():
+        entries = {entry.id: entry for entry in settle(group)}
+        redacted |= _redacted(entries)
+        cleared |= _cleared(entries.values())
+    return Policy(_secret(classes), redacted, cleared)
+
+
+def _redacted(entries: Mapping[str, Entry]) -> dict[str, frozenset[str]]:
+    """What was redacted, by event; also in corrections, which repeat the entry they mean."""
+    found: dict[str, frozenset[str]] = {}
+    for entry in entries.values():
+        if entry.kind == WITHHELD and not entry.struck:
+            target = root(entries, str(entry.body["event"]))
+            if target is not None:
+                found[target] = found.get(target, frozenset()) | _members(entry)
+    for name, entry in entries.items():
+        meant = str(entry.body.get("event")) if entry.kind == _ASKED else name
+        if entry.kind in {CORRECTED, _ASKED} and root(entries, meant) in found:
+            found[name] = frozenset({"replacement", "reason"})
+    return found
+
+
+def _cleared(entries: Iterable[Entry]) -> dict[str, frozenset[str]]:
+    found: dict[str, frozenset[str]] = {}
+    for entry in entries:
+        if entry.kind == CLEARED and not entry.struck:
+            target = str(entry.body["event"])
+            found[target] = found.get(target, frozenset()) | _members(entry)
+    return found
+
+
+def _members(entry: Entry) -> frozenset[str]:
+    """The members that a redaction or a clearance names; all text where it names none."""
+    named = entry.body.get("members")
+    return frozenset(map(str, named)) if isinstance(named, list) and named else TEXT_MEMBERS
+
+
+def _secret(classes: Mapping[str, str]) -> dict[str, str]:
+    secret = {}
+    for slug, equipment in classes.items():
+        if equipment in SECRET_CLASSES:
+            secret[slug] = SECRET_CLASSES[equipment]
+        elif any(word in slug for word in SECRET_WORDS):
+            secret[slug] = CODE
+    return secret

@@ -1,0 +1,136 @@
+"""What of an event may stand in the public copy, and why the rest may not.
+
+Three things could give a voter or a place away: who (persons, their words), when (exact times
+beside an order of voting), and how many (a count of one or two is a person). And some things
+help whoever wants to do harm: numbers of seals in use, the handling of codes, the network,
+where the rovers are. What is withheld is withheld with one of these reasons; nothing is left
+out silently. Common practice; counsel decides what the law of the state asks.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+
+from kb.incidents.bodies import TEXT_MEMBERS
+from kb.incidents.events import Event
+from kb.incidents.leaf import disclosed_members
+
+SMALLEST_CELL = 10
+
+REDACTED = "redacted by the office"
+PERSON = "names or describes a person"
+TIME = "an exact time; the table gives it to a quarter of an hour"
+WORDS = "typed words that nobody has read for the public copy"
+SEAL = "number of a seal"
+CODE = "handling of codes and keys"
+NETWORK = "details of the network"
+ROUTE = "where rovers and deliveries go"
+SMALL = f"a count under {SMALLEST_CELL}, or one from which it could be told"
+REPEATS = "repeats an entry that it corrects"
+GUESSED = "a hash of the whole entry, from which withheld members could be guessed"
+
+_MEMBERS = {
+    "actor": PERSON,
+    "name": PERSON,
+    "person": PERSON,
+    "login": PERSON,
+    "call_back": PERSON,
+    "caller_role": PERSON,
+    "confirmed_by": PERSON,
+    "decided_by": PERSON,
+    "phone": PERSON,
+    "seal": SEAL,
+    "seals": SEAL,
+    "rover": ROUTE,
+    "route": ROUTE,
+    "replacement": REPEATS,
+    "firmware": NETWORK,
+}
+# The rows of people, and what they state about themselves, are of no use to the public at all.
+_PERSONAL_KINDS = frozenset({"person.recorded", "shift.recorded", "shift.stated"})
+# A place's and a device's name are not a person's.
+_NAMED_THINGS = frozenset({"place.recorded", "election.recorded"})
+_COUNTS = frozenset(
+    {
+        "stored", "accepted", "returned", "count", "ballots_affected", "voters_affected",
+        "checked_in", "counted", "provisional", "spoiled", "fled", "delivered", "left",
+        "ballots", "sheets", "checkins", "public",
+    }
+)  # fmt: skip
+_STYLE = "style_stopped"
+_ABOUT = frozenset({"article", "tree", "step", "answer", "hash", "walk", "words", "symptom"})
+_WHOLE_HASH = re.compile(r"[0-9a-f]{64}")
+_IDS = frozenset({"id", "body.event", "body.asked"})
+_INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?Z")
+_SECRET_SYMPTOMS = {"code-refused": CODE, "will-not-connect": NETWORK}
+
+
+@dataclass(frozen=True)
+class Policy:
+    """What the county's library and its people have said about an election's texts.
+
+    `secret`: article and tree slugs that deal with codes or the network, with the reason.
+    `redacted` and `cleared`: members by event id.
+    """
+
+    secret: Mapping[str, str]
+    redacted: Mapping[str, Collection[str]]
+    cleared: Mapping[str, Collection[str]]
+
+
+def withheld(event: Event, policy: Policy) -> dict[str, str]:
+    """The members of an event that the public copy does not disclose, each with its reason."""
+    members = disclosed_members(event)
+    small = _small(event)
+    reasons = {name: _reason(event, name, members[name], policy, small) for name in members}
+    return {name: reason for name, reason in reasons.items() if reason}
+
+
+def redacted(event: Event, policy: Policy) -> dict[str, str]:
+    """The members that no copy discloses: what the office has redacted."""
+    names = {f"body.{name}" for name in policy.redacted.get(event.id, ())}
+    return dict.fromkeys(sorted(names & disclosed_members(event).keys()), REDACTED)
+
+
+def _reason(  # noqa: PLR0911 - one rule after the other, the gravest first
+    event: Event, name: str, value: object, policy: Policy, small: bool
+) -> str:
+    plain = name.removeprefix("body.")
+    inside = name.startswith("body.")
+    if inside and plain in policy.redacted.get(event.id, ()):
+        return REDACTED
+    if event.kind in _PERSONAL_KINDS and inside:
+        return PERSON
+    if plain in _MEMBERS and not (plain == "name" and event.kind in _NAMED_THINGS):
+        return _MEMBERS[plain]
+    if isinstance(value, str) and _INSTANT.fullmatch(value):
+        return TIME
+    # Lines of a file are named by their hash, unsalted.
+    if name in _IDS and _WHOLE_HASH.fullmatch(str(value)):
+        return GUESSED
+    if (secret := _secret(event, policy)) and inside and plain in _ABOUT:
+        return secret
+    if plain in TEXT_MEMBERS and plain not in policy.cleared.get(event.id, ()):
+        # A place's note, a file's name: whatever people type stays closed until it was read.
+        return "" if event.kind in _NAMED_THINGS else WORDS
+    if small and plain in _COUNTS:
+        return SMALL
+    return SMALL if plain == _STYLE and value else ""
+
+
+def _secret(event: Event, policy: Policy) -> str:
+    told = event.body
+    for name in ("article", "tree"):
+        if str(told.get(name, "")) in policy.secret:
+            return policy.secret[str(told[name])]
+    if told.get("equipment") == "network":
+        return NETWORK
+    return _SECRET_SYMPTOMS.get(str(told.get("symptom", "")), "")
+
+
+def _small(event: Event) -> bool:
+    """Whether a count of this event is small: then all of them go, lest it be worked out."""
+    counts = [value for name, value in event.body.items() if name in _COUNTS]
+    return any(isinstance(count, int) and 0 < count < SMALLEST_CELL for count in counts)

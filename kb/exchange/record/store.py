@@ -1,0 +1,153 @@
+"""Write a record's zip out of a county's folder, and read one that came from somewhere."""
+
+from __future__ import annotations
+
+import zipfile
+from collections import Counter
+from collections.abc import Mapping
+from datetime import datetime
+from pathlib import Path
+from tempfile import NamedTemporaryFile
+
+from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
+
+from kb.base.clock import format_instant
+from kb.base.errors import InputError
+from kb.exchange.record import build
+from kb.exchange.record.content import Log, Record, Redaction
+from kb.exchange.record.policy import policy
+from kb.exchange.record.public import Policy, redacted, withheld
+from kb.exchange.record.table import table
+from kb.incidents.checkpoint import origin
+from kb.incidents.fold import fold
+from kb.incidents.leaf import Leaf, leaf_hash
+from kb.incidents.store import Folder
+from kb.incidents.store import keys as key_store
+
+# A zip of a record is small beside its content, but not this small.
+LARGEST = 4 * 1024**3
+MOST_FILES = 100_000
+_SUSPECT = 100 * 1024**2
+_MOST_RATIO = 200
+
+
+def export(  # noqa: PLR0913 - the options of the command
+    folder: Folder, election: str, out: Path, classes: Mapping[str, str], *, public: bool,
+    now: datetime,
+) -> Record:  # fmt: skip
+    """Write the record of an election, or its public copy; returns what was written.
+
+    A checkpoint is signed first, so that all that is in the zip is signed. `classes`: the
+    equipment class of each article and tree. Raises InputError for an unknown election and
+    StateError where there is no key.
+    """
+    if folder.record.election(election) is None:
+        known = ", ".join(one.id for one in folder.record.elections()) or "none yet"
+        raise InputError(f"There is no election '{election}'. Those there are: {known}.")
+    key = key_store.verifier(folder.path)
+    log = _log(folder, election, classes, public=public, now=now)
+    county_log = _log(folder, "", classes, public=public, now=now)
+    pem = key.key.public_bytes(Encoding.PEM, PublicFormat.SubjectPublicKeyInfo)
+    record = Record(
+        election=election,
+        county=folder.settings.county,
+        made=format_instant(now),
+        key=str(key),
+        key_pem=pem.decode("ascii"),
+        public=public,
+        log=log,
+        county_log=county_log,
+        attachments=_attachments(folder, log),
+        table=_table(folder, log, public=public),
+    )
+    _write(out, record)
+    return record
+
+
+def read(path: Path) -> dict[str, bytes]:
+    """The files of a zip, by name. Raises InputError for what is no zip, or too much of one."""
+    try:
+        with zipfile.ZipFile(path) as archive:
+            return _read(archive, path)
+    except (zipfile.BadZipFile, OSError, NotImplementedError, RuntimeError, EOFError) as error:
+        raise InputError(f"{path} cannot be read as a zip: {error}.") from None
+
+
+def _read(archive: zipfile.ZipFile, path: Path) -> dict[str, bytes]:
+    infos = archive.infolist()
+    names = [info.filename for info in infos]
+    if len(names) > MOST_FILES or sum(info.file_size for info in infos) > LARGEST:
+        raise InputError(f"{path} would unpack to more than a record can be; it is not read.")
+    if twice := [name for name, times in Counter(names).items() if times > 1]:
+        raise InputError(f"{path} holds {twice[0]} twice; only one of the two would be read.")
+    files: dict[str, bytes] = {}
+    for info in infos:
+        if info.file_size > max(_SUSPECT, _MOST_RATIO * info.compress_size):
+            raise InputError(f"{path}: {info.filename} unpacks to far more than it holds.")
+        if not info.is_dir():
+            with archive.open(info) as file:
+                files[info.filename] = file.read(info.file_size + 1)
+    return files
+
+
+def _log(
+    folder: Folder, log: str, classes: Mapping[str, str], *, public: bool, now: datetime
+) -> Log:
+    size = folder.checkpoints.make(log, "asked", now).size
+    leaves = folder.record.leaves(log, size)
+    rules = policy((leaf.event for leaf in leaves), classes)
+    notes = {one.size: one.note for one in reversed(folder.checkpoints.all(log))}
+    key = key_store.verifier(folder.path)
+    return Log(
+        origin(key.name, log),
+        leaves,
+        notes,
+        [leaf_hash(one.data) for one in leaves],
+        [hidden for one in leaves for hidden in _hidden(one, rules, public=public)],
+    )
+
+
+def _hidden(leaf: Leaf, rules: Policy, *, public: bool) -> list[Redaction]:
+    reasons = withheld(leaf.event, rules) if public else redacted(leaf.event, rules)
+    return [Redaction(leaf.sequence, name, reason) for name, reason in reasons.items()]
+
+
+def _attachments(folder: Folder, log: Log) -> dict[str, bytes]:
+    """The texts of the trees that were walked, named by their hash."""
+    hashes = {str(leaf.event.body["hash"]) for leaf in log.leaves if "hash" in leaf.event.body}
+    texts = {hash_: folder.record.text(hash_) for hash_ in sorted(hashes)}
+    return {f"{hash_}.md": text.encode() for hash_, text in texts.items() if text is not None}
+
+
+def _table(folder: Folder, log: Log, *, public: bool) -> bytes:
+    groups: dict[str, list[Leaf]] = {}
+    for leaf in log.leaves:
+        if leaf.event.incident is not None:
+            groups.setdefault(leaf.event.incident, []).append(leaf)
+    cases = [
+        (number, fold(leaf.event for leaf in leaves))
+        for name, leaves in groups.items()
+        if (number := folder.record.number(name)) is not None
+    ]
+    return table(sorted(cases, key=lambda case: case[0]), public=public)
+
+
+def _write(out: Path, record: Record) -> None:
+    """All of the zip or none: it gets its name when it is whole."""
+    if not out.parent.is_dir():
+        raise InputError(f"There is no folder {out.parent} to write {out.name} into.")
+    # Its own date in every member: the zip of the same content is the same file.
+    at = datetime.fromisoformat(record.made).timetuple()[:6]
+    with NamedTemporaryFile(dir=out.parent, prefix=f".{out.name}-", delete=False) as scratch:
+        path = Path(scratch.name)
+        try:
+            with zipfile.ZipFile(scratch, "w", zipfile.ZIP_DEFLATED) as archive:
+                for name, data in build.files(record):
+                    info = zipfile.ZipInfo(name, at)
+                    info.compress_type = zipfile.ZIP_DEFLATED
+                    info.external_attr = 0o644 << 16
+                    archive.writestr(info, data)
+        except BaseException:
+            path.unlink()
+            raise
+    path.replace(out)
