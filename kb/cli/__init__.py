@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from kb import __version__
-from kb.cli import finding, serving, tables, upkeep
+from kb.cli import finding, proof, serving, tables, upkeep, verify
 from kb.cli.shared import Told
 
 
@@ -25,6 +25,9 @@ for command in (
     finding.search,
     finding.measure,
     finding.check,
+    proof.keys,
+    proof.checkpoint,
+    verify.verify,
     upkeep.rebuild,
     upkeep.bench,
 ):

@@ -12,6 +12,7 @@ import base64
 import hashlib
 import secrets
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import rfc8785
 
@@ -19,6 +20,16 @@ from kb.incidents.events import Event
 
 SALT_BYTES = 16  # 128 bits, as RFC 9901, section 9.3, recommends
 _LEAF_PREFIX = b"\x00"
+
+
+@dataclass(frozen=True)
+class Leaf:
+    """One entry of a log: its number, the bytes that were hashed, and what they hide."""
+
+    sequence: int
+    data: bytes
+    event: Event
+    salts: Mapping[str, str]
 
 
 def disclosed_members(event: Event) -> dict[str, object]:

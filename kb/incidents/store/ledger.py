@@ -13,7 +13,7 @@ from sqlite_utils import Database
 
 from kb.incidents.events import Event, Receipt, Recorded, from_json
 from kb.incidents.kinds import CORRECTED, WITHHELD, check_body
-from kb.incidents.leaf import leaf, leaf_hash, make_salts
+from kb.incidents.leaf import Leaf, leaf, leaf_hash, make_salts
 from kb.incidents.order import root
 from kb.incidents.rows import stamp
 from kb.incidents.store import tree
@@ -51,6 +51,16 @@ def of_log(database: Database, log: str) -> Iterator[Recorded]:
 def of_kind(database: Database, log: str, kind: str) -> list[Event]:
     """The events of one kind in a log, in order."""
     return [one.event for one in _recorded(database, "log = ? AND kind = ?", [log, kind])]
+
+
+def leaves(database: Database, log: str, size: int) -> list[Leaf]:
+    """The first `size` leaves of a log, with what they hide."""
+    query = """SELECT sequence, leaf, event, salts FROM ledger
+        WHERE log = ? AND sequence <= ? ORDER BY sequence"""
+    return [
+        Leaf(sequence, bytes(data), from_json(event), json.loads(salts))
+        for sequence, data, event, salts in database.execute(query, [log, size])
+    ]
 
 
 def whole(database: Database) -> Iterator[Recorded]:

@@ -16,6 +16,7 @@ from kb.incidents.events import Event, Receipt
 from kb.incidents.fold import fold
 from kb.incidents.incident import Incident
 from kb.incidents.intake import admit
+from kb.incidents.leaf import Leaf
 from kb.incidents.places import Device, Election, Exposure, Place, current
 from kb.incidents.roles import CORRECTS_OTHERS
 from kb.incidents.rows import Row
@@ -164,6 +165,10 @@ class Record:
 
     # Proving it. A log is an election's, or "" for what belongs to none.
 
+    def leaves(self, log: str, size: int) -> list[Leaf]:
+        """The first `size` leaves of a log, with what they hide."""
+        return ledger.leaves(self._read(), log, size)
+
     def log_size(self, log: str) -> int:
         """How many entries a log has."""
         return tree.size(self._read(), log)
@@ -171,15 +176,18 @@ class Record:
     def tree_root(self, log: str, size: int | None = None) -> bytes:
         """The root over the first `size` entries of a log, or over all."""
         whole = self.log_size(log) if size is None else size
-        return merkle.root_at(tree.reader(self._read(), log), whole)
+        with tree.reading(self._read(), log) as nodes:
+            return merkle.root_at(nodes, whole)
 
     def inclusion(self, log: str, sequence: int, size: int) -> list[bytes]:
         """Shows that the entry of this sequence number is in the log of this size."""
-        return merkle.inclusion_proof(tree.reader(self._read(), log), sequence - 1, size)
+        with tree.reading(self._read(), log) as nodes:
+            return merkle.inclusion_proof(nodes, sequence - 1, size)
 
     def consistency(self, log: str, old: int, new: int) -> list[bytes]:
         """Shows that the log of the new size continues that of the old one."""
-        return merkle.consistency_proof(tree.reader(self._read(), log), old, new)
+        with tree.reading(self._read(), log) as nodes:
+            return merkle.consistency_proof(nodes, old, new)
 
     # What is kept beside the ledger
 
