@@ -32,6 +32,10 @@ class Settings(BaseModel):
     session_hours: float = Field(
         16, gt=0, le=48, description="Hours until a person must sign in again."
     )
+    standby: str = Field(
+        "",
+        description="Folder of the standby, as `latchbook standby` names it; empty without one.",
+    )
     trusted_proxy: bool = Field(
         False,
         description="true only when a reverse proxy on this machine does TLS: cookies are then "

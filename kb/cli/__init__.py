@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from kb import __version__
-from kb.cli import finding, proof, serving, tables, upkeep, verify
+from kb.cli import finding, keeping, proof, serving, tables, upkeep, verify
 from kb.cli.shared import Told
 
 
@@ -28,6 +28,9 @@ for command in (
     proof.keys,
     proof.checkpoint,
     verify.verify,
+    keeping.backup,
+    keeping.restore,
+    keeping.standby,
     upkeep.rebuild,
     upkeep.bench,
 ):

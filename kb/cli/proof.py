@@ -21,7 +21,7 @@ def keys(data: Path | None) -> None:
     from kb.base import settings
     from kb.base.errors import StateError
     from kb.incidents.store import keys as kept
-    from kb.incidents.store.folder import DATABASE
+    from kb.incidents.store.backup import DATABASE
 
     folder = data_folder(data)
     if not (folder / DATABASE).is_file():

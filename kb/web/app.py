@@ -22,6 +22,7 @@ from kb.web import (
     library,
     now,
     office,
+    outbox,
     printing,
     proof,
     reading,
@@ -52,7 +53,7 @@ HEADERS = {
 }
 GROUPS = (
     signin, calls, rounds, now, incidents, library, write, draft, reading, conflict, review, office,
-    worksheet, learning, printing, proof,
+    worksheet, learning, printing, proof, outbox,
 )  # fmt: skip
 LARGEST_FORM = 256 * 1024
 

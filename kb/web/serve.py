@@ -54,10 +54,14 @@ def serve(
     ending = threading.Event()
     signing = threading.Thread(target=sign_while_serving, args=(folder, ending), name="signing")
     signing.start()
+    if folder.standby is not None:
+        folder.standby.start()
     try:
         server.run()
     finally:
         ending.set()
+        if folder.standby is not None:
+            folder.standby.stop()
         signing.join()
         folder.close()
 

@@ -1,4 +1,4 @@
-"""Ten kills of the server while eight clients store entries; nothing may be lost or doubled.
+"""Ten kills of the server while twelve phones send entries, a fifth of the answers dropped.
 
 And ten of a process whose eight threads append without a server between.
 
@@ -17,7 +17,7 @@ from kb.base.clock import now
 from kb.demo.build import build
 from kb.incidents.store.folder import open_folder
 from tests.incidents.killing import kill_round, prepare
-from tests.web.killing import kill_series
+from tests.web.killing import kill_series, lose_machine
 
 ROUNDS = 10
 
@@ -28,6 +28,9 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as name:
         faults = _ledger(Path(name), rounds)
         sys.stdout.write("\n".join(["through the server:", *_server(Path(name), rounds)]) + "\n")
+        sys.stdout.write("the machine lost, the standby goes on:\n")
+        for number in range(3):
+            sys.stdout.write(f"{_machine(Path(name) / f'lost-{number}')}\n")
     return 1 if faults else 0
 
 
@@ -39,7 +42,24 @@ def _server(folder: Path, rounds: int) -> list[str]:
     incident = opened.record.incidents(county.election, status="open")[0].id
     opened.close()
     assert cookie
-    return kill_series(county.folder, cookie, incident, rounds)
+    return kill_series(county.folder, cookie, county.election, incident, rounds)
+
+
+def _machine(folder: Path) -> str:
+    folder.mkdir()
+    county = build(folder / "county", datetime.now().astimezone())
+    lead = next(one for one in county.sign_ins if one.role == "lead")
+    opened = open_folder(county.folder)
+    cookie = opened.people.sign_in(lead.login, lead.password, now(), 8)
+    incident = opened.record.incidents(county.election, status="open")[0].id
+    opened.close()
+    assert cookie
+    lost = lose_machine(county.folder, folder / "second", cookie, county.election, incident)
+    return (
+        f"{lost.told} receipts; missing on the standby {lost.missing} "
+        f"({lost.seconds:.2f} s), of those told to be safe {lost.safe_missing}; "
+        f"after phones sent again {lost.missing_after}; the next server after {lost.took:.1f} s"
+    )
 
 
 def _ledger(folder: Path, rounds: int) -> int:

@@ -30,7 +30,7 @@ def test_commands() -> None:
 def test_options_of_commands_exist() -> None:
     for line in re.findall(r"^\| `latchbook (.+?)` \|", README, flags=re.MULTILINE):
         known = {name for option in main.commands[line.split()[0]].params for name in option.opts}
-        assert set(re.findall(r"--[a-z]+", line)) <= known, line
+        assert set(re.findall(r"--[a-z]+(?:-[a-z]+)*", line)) <= known, line
 
 
 @pytest.mark.parametrize("command", main.commands)

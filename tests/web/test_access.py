@@ -40,6 +40,8 @@ ROUTES = {
     "rounds.task": "write down readings",
     "rounds.take_task": "write down readings",
     "rounds.tree": "work a stop",
+    "outbox.look": "write down readings",
+    "outbox.take": "write down readings",
     "rounds.answer": "work a stop",
     "rounds.article": "work a stop",
     "now.board": "watch the day",

@@ -23,14 +23,15 @@ from kb.base.errors import StateError
 from kb.base.settings import Settings
 from kb.incidents.personal import looks_personal
 from kb.incidents.store import keys, schema
+from kb.incidents.store.backup import DATABASE
 from kb.incidents.store.checkpoints import Checkpoints
 from kb.incidents.store.record import Record
+from kb.incidents.store.standby import Watch
 from kb.people import store as people_store
 from kb.people.store import People
 
 log = logging.getLogger(__name__)
 
-DATABASE = "latchbook.db"
 MIGRATIONS = (
     people_store.migrations,
     schema.migrations,
@@ -49,6 +50,7 @@ class Folder:
     store: Store
     people: People
     record: Record
+    standby: Watch | None = None
 
     @property
     def editions(self) -> Editions:
@@ -68,7 +70,8 @@ class Folder:
     @property
     def checkpoints(self) -> Checkpoints:
         """What was signed of the record, and the way to sign more."""
-        return Checkpoints(self.store, self.path)
+        held = self.standby.held if self.standby else None
+        return Checkpoints(self.store, self.path, held)
 
     def close(self) -> None:
         """Finish what waits to be written and let go of the database."""
@@ -113,7 +116,9 @@ def open_folder(path: Path) -> Folder:
     if not keys.there(path):
         log.warning("%s has no signing key; make one: latchbook keys --data %s", path, path)
     store = Store(path / DATABASE)
-    return Folder(path, loaded, store, People(store), Record(store))
+    record = Record(store)
+    standby = Watch(Path(loaded.standby), record.log_sizes) if loaded.standby else None
+    return Folder(path, loaded, store, People(store), record, standby)
 
 
 def _bring_up_to_date(path: Path, sets: Iterable[Migrations] = MIGRATIONS) -> None:

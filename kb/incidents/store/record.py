@@ -169,6 +169,11 @@ class Record:
         """The first `size` leaves of a log, with what they hide."""
         return ledger.leaves(self._read(), log, size)
 
+    def log_sizes(self) -> dict[str, int]:
+        """How many entries each log has."""
+        query = "SELECT log, max(sequence) FROM ledger GROUP BY log"
+        return dict(self._read().execute(query).fetchall())
+
     def log_size(self, log: str) -> int:
         """How many entries a log has."""
         return tree.size(self._read(), log)
