@@ -47,22 +47,20 @@ def serve(
         ) from error
     logging.getLogger("waitress").setLevel(logging.ERROR)
     address = f"http://{host}:{getattr(server, 'effective_port', port)}/"
-    # Asked to end (by the system, or a supervisor), end as by Ctrl+C: finish and clean up.
-    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
-    sys.stdout.write(f"Latchbook is at {address}  (stop it with Ctrl+C)\n")
-    sys.stdout.flush()
     ending = threading.Event()
     signing = threading.Thread(target=sign_while_serving, args=(folder, ending), name="signing")
-    signing.start()
-    if folder.standby is not None:
-        folder.standby.start()
+    # Asked to end (by the system, or a supervisor), end as by Ctrl+C: finish and clean up. That
+    # can happen at any moment from here on, so all of it is inside.
     try:
+        signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
+        signing.start()
+        sys.stdout.write(f"Latchbook is at {address}  (stop it with Ctrl+C)\n")
+        sys.stdout.flush()
         server.run()
     finally:
         ending.set()
-        if folder.standby is not None:
-            folder.standby.stop()
-        signing.join()
+        if signing.is_alive():
+            signing.join()
         folder.close()
 
 
