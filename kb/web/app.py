@@ -14,8 +14,10 @@ from kb import __version__
 from kb.base.errors import LatchbookError, Problems
 from kb.web import (
     access,
+    accounting,
     calls,
     conflict,
+    decisions,
     draft,
     incidents,
     learning,
@@ -23,6 +25,7 @@ from kb.web import (
     now,
     office,
     outbox,
+    paper,
     printing,
     proof,
     reading,
@@ -53,7 +56,8 @@ HEADERS = {
 }
 GROUPS = (
     signin, calls, rounds, now, incidents, library, write, draft, reading, conflict, review, office,
-    worksheet, learning, printing, proof, outbox,
+    worksheet, learning, printing, proof, outbox, accounting, paper,
+    decisions,
 )  # fmt: skip
 LARGEST_FORM = 256 * 1024
 
@@ -78,6 +82,7 @@ def create_app(opened: County) -> Flask:
     shown.register(app)
     for view in (
         telling.entry_words,
+        telling.event_words,
         telling.mark_words,
         telling.step_heading,
         telling.tree_title,

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from kb.base.clock import parse_instant
 from kb.incidents import lists
+from kb.incidents.events import Event
 from kb.incidents.order import Entry
 from kb.web import walks
 from kb.web.county import county
@@ -46,6 +47,16 @@ SENTENCES = {
     "place.closed": "Place closed",
     "materials.left": "Materials left the place",
     "materials.received": "Materials received",
+    "correction.asked": "A correction was asked for",
+    "correction.refused": "A correction was refused",
+    "text.cleared": "A text was found fit for the public copy",
+    "place.reconciled": "The place was counted up",
+    "shift.stated": "Stated: these are my entries",
+    "forms.issued": "Paper forms issued",
+    "form.accounted": "A paper form accounted for",
+    "log.received": "A device's own log was taken in",
+    "call.recorded": "A call of the telephone list",
+    "shift.recorded": "A shift",
 }
 _LISTED = frozenset({"symptom", "effect", "outcome", "cause", "phase", "cause_confidence"})
 # Members that are for the program, or stand elsewhere on the page.
@@ -65,6 +76,11 @@ def entry_words(entry: Entry) -> str:
     ]
     sentence = own(SENTENCES.get(entry.kind, entry.kind))
     return _marked(entry, f"{sentence}: {', '.join(told)}" if told else sentence)
+
+
+def event_words(event: Event) -> str:
+    """The same of an event as it was told."""
+    return entry_words(Entry(event, event.happened))
 
 
 def mark_words(kind: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from kb.incidents.complete import Lack, lacking
 from kb.incidents.incident import Incident
+from kb.incidents.rows import Row
 from kb.web.county import county
 from kb.web.forms import Form
 
@@ -16,6 +17,17 @@ def lacks(incident: Incident) -> tuple[Lack, ...]:
         device.asset for device in county().record.devices() if device.equipment == COUNTS_BALLOTS
     }
     return lacking(incident, counting.__contains__)
+
+
+def closed_with_lacks(election: str) -> list[tuple[Row, Incident, tuple[Lack, ...]]]:
+    """The cases of an election that were closed though their record lacks something."""
+    record = county().record
+    found = []
+    for row in record.incidents(election, status="closed"):
+        incident = record.incident(row.id)
+        if incident is not None and not incident.imported and (missing := lacks(incident)):
+            found.append((row, incident, missing))
+    return sorted(found, key=lambda one: one[0].number)
 
 
 def hold_record(form: Form, incident: Incident) -> dict[str, object]:
