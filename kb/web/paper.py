@@ -97,7 +97,7 @@ def _told(form: Form, election: Election) -> list[Told]:
 
 
 def _time(form: Form, name: str, election: Election, need: str = "") -> datetime:
-    """A time of day within the election's window: one before its start is of the night after."""
+    """A time of day that has passed: of the election's day, or of the night after it."""
     text = form.text(name, need)
     try:
         told = time.fromisoformat(text.zfill(len("00:00")))
@@ -105,13 +105,13 @@ def _time(form: Form, name: str, election: Election, need: str = "") -> datetime
         if text:
             form.problems[name] = "Type the time as it stands on the form, such as 14:05."
         return now()
-    zone = ZoneInfo(election.time_zone)
-    at = datetime.combine(election.date, told, zone)
-    if at < election.window()[0]:
-        at = datetime.combine(election.date + timedelta(days=1), told, zone)
-    if at > now():
+    zone, begin = ZoneInfo(election.time_zone), election.window()[0]
+    days = (election.date, election.date + timedelta(days=1))
+    past = [at for day in days if (at := datetime.combine(day, told, zone)) <= now()]
+    if not past:
         form.problems[name] = "That time is still to come. Read the form once more."
-    return at
+        return now()
+    return next((at for at in past if at >= begin), past[0])
 
 
 def _filled(members: dict[str, object]) -> dict[str, object]:
