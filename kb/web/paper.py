@@ -13,6 +13,7 @@ from kb.base.errors import InputError
 from kb.base.ids import new_id
 from kb.incidents import lists
 from kb.incidents.places import Election
+from kb.people.roles import ROLES
 from kb.web.access import allow
 from kb.web.county import county
 from kb.web.entries import Told, enter
@@ -58,6 +59,7 @@ def pack() -> ResponseReturnValue:
         devices=devices,
         people=[one for one in county().people.all() if one.phone and not one.disabled],
         trees=sorted(county().trees.values(), key=lambda tree: (tree.code or "", tree.title)),
+        roles=ROLES,
         numbers=_numbers(),
         first=request.args.get("first", ""),
         last=request.args.get("last", ""),
