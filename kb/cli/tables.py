@@ -14,6 +14,7 @@ from kb.cli.shared import COMMAND_LINE, command_line, data_option, load, opened
 
 if TYPE_CHECKING:
     from kb.exchange.store import Report
+    from kb.incidents.store.folder import Folder
 
 
 @click.command("import")
@@ -68,7 +69,7 @@ def import_(
 def export(
     kind: str, out: Path | None, election: str | None, data: Path | None, *, template: bool
 ) -> None:
-    """Write a table as CSV, `events` as JSON lines, or the `record` or its `public-copy` as a zip.
+    """Write a table, `events`, the `record`, its `public-copy`, or the review `bundle`.
 
     Without OUT a table is printed.
 
@@ -83,6 +84,9 @@ def export(
         written = outgoing.template(kind)
     else:
         with opened(data) as folder:
+            if kind == "bundle":
+                _export_bundle(folder, out, election)
+                return
             if kind == outgoing.EVENTS:
                 written = outgoing.export_events(folder.record, election)
             else:
@@ -124,6 +128,14 @@ def worksheet(
         click.echo(written, nl=False)
     else:
         out.write_text(written, encoding="utf-8")
+
+
+def _export_bundle(folder: Folder, out: Path | None, election: str | None) -> None:
+    from kb.exchange.bundle_store import write
+
+    if out is None:
+        raise click.UsageError("Name the zip to write: latchbook export bundle OUT.zip")
+    click.echo(f"{out}: {', '.join(write(folder.record, folder.people, election, out))}")
 
 
 def _export_record(public: bool, out: Path | None, election: str | None, data: Path | None) -> None:

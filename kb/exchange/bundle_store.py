@@ -1,0 +1,50 @@
+"""The review bundle: the tables behind an election's figures, described, in one zip."""
+
+from __future__ import annotations
+
+import re
+import zipfile
+from pathlib import Path
+
+from kb.base.clock import format_instant, now
+from kb.base.errors import InputError
+from kb.exchange import package
+from kb.exchange.outgoing_store import export_events, export_table
+from kb.exchange.store import known_table
+from kb.exchange.tables import TABLES
+from kb.incidents.store import Record
+from kb.people.store import People
+
+# People are not part of a review.
+LEFT_OUT = frozenset({"people", "shifts"})
+
+
+def write(record: Record, people: People, election: str | None, out: Path) -> list[str]:
+    """Write the bundle of an election; returns the names of its files.
+
+    Raises InputError for an unknown election, or a folder that is not there.
+    """
+    known_table(record, "incidents", election)
+    if not out.parent.is_dir():
+        raise InputError(f"There is no folder {out.parent} to write {out.name} into.")
+    files = bundle(record, people, str(election))
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, data in files.items():
+            archive.writestr(name, data)
+    return list(files)
+
+
+def bundle(record: Record, people: People, election: str) -> dict[str, bytes]:
+    """The files of the bundle, by name."""
+    tables = [
+        (table, export_table(record, people, table.kind, election if table.of_election else None))
+        for table in TABLES.values()
+        if table.kind not in LEFT_OUT
+    ]
+    found = record.election(election)
+    title = f"{found.name if found else election}: tables of the review"
+    name = re.sub(r"[^a-z0-9.-]+", "-", election.lower())
+    described = package.describe(name, title, format_instant(now()), tables)
+    files = {"datapackage.json": package.to_json(described)}
+    files |= {f"{table.kind}.csv": data for table, data in tables}
+    return files | {"events.jsonl": export_events(record, election)}
