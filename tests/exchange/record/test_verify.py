@@ -167,7 +167,7 @@ def test_the_instructions_with_general_tools_work_to_the_letter(
     # What root.py prints stands in the signed checkpoint as well.
     assert printed[at : at + 2] == printed[at + 3 : at + 5]
     said = [line for line in printed if line.endswith("- in the entry")]
-    assert len(said) == 9
+    assert len(said) == 8
     assert "NOT IN" not in run.stdout
     # And they find a change.
     ledger = tmp_path / content.LEDGER
