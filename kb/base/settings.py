@@ -32,6 +32,14 @@ class Settings(BaseModel):
     session_hours: float = Field(
         16, gt=0, le=48, description="Hours until a person must sign in again."
     )
+    session_idle_hours: float = Field(
+        4, gt=0, le=48, description="Hours without any use after which a person must sign in again."
+    )
+    second_factor: bool = Field(
+        True,
+        description="true: managers and administrators also give a one-time code of an "
+        "authenticator app at sign-in.",
+    )
     standby: str = Field(
         "",
         description="Folder of the standby, as `latchbook standby` names it; empty without one.",

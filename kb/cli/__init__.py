@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from kb import __version__
-from kb.cli import finding, keeping, proof, serving, tables, upkeep, verify
+from kb.cli import finding, keeping, people, proof, serving, tables, upkeep, verify
 from kb.cli.shared import Told
 
 
@@ -19,6 +19,7 @@ for command in (
     serving.demo,
     serving.init,
     serving.serve,
+    people.people,
     tables.import_,
     tables.export,
     tables.worksheet,

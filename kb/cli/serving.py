@@ -34,7 +34,10 @@ def demo(port: int) -> None:
         county = build(path, datetime.now().astimezone())
         there = local(now(), county.zone)
         click.echo(f"An invented county on its election day. Its clocks show {there:%H:%M}.")
-        click.echo("Sign in as one of these; the password is the same for all:\n")
+        click.echo(
+            "Sign in as one of these; the password is the same for all, and the second step of "
+            "managers and administrators is off here:\n"
+        )
         for one in county.sign_ins:
             click.echo(f"  {ROLES[one.role]:<15} {one.login:<22} {one.password}")
         click.echo()

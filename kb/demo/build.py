@@ -49,7 +49,10 @@ def build(folder: Path, now: datetime) -> DemoCounty:
     data = store.shipped()
     told = store.county(data)
     day = today(now)
-    create(folder, f'county = "{told["county"]}"\nhotline = "{told["hotline"]}"\n')
+    create(
+        folder,
+        f'county = "{told["county"]}"\nhotline = "{told["hotline"]}"\nsecond_factor = false\n',
+    )
     opened = open_folder(folder)
     try:
         _import(opened, data, told, day)

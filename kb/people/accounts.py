@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 
@@ -15,3 +16,15 @@ class Account:
     zone: str = ""
     phone: str = ""
     disabled: bool = False
+
+
+def from_row(row: Mapping[str, str]) -> Account:
+    """The account of a row of the database."""
+    return Account(
+        row["login"],
+        row["name"],
+        frozenset(row["roles"].split()),
+        row["zone"],
+        row["phone"],
+        bool(row["disabled"]),
+    )

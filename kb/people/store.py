@@ -1,64 +1,46 @@
 """Accounts, sessions and one-time links in the county's database.
 
-Of a session or a link only the SHA-256 of its token is stored: a copy of the database signs
+Of a session, a link or a recovery code only a hash is stored: a copy of the database signs
 nobody in.
 """
 
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import TypeVar
 
 from sqlite_utils import Database
-from sqlite_utils.migrations import Migrations
 
 from kb.base.clock import format_instant, parse_instant
 from kb.base.database import Store
 from kb.base.errors import InputError, NotFound
 from kb.base.ids import fingerprint, new_token
-from kb.people.accounts import Account
-from kb.people.passwords import hash_password, matches
+from kb.people import codes, sessions_store
+from kb.people.accounts import Account, from_row
+from kb.people.factors_store import Factors
+from kb.people.passwords import hash_password, matches, outdated, rehash
 from kb.people.roles import ROLES
+from kb.people.schema import migrations
+from kb.people.sessions import Session
+from kb.people.traces_store import Traces, note
 
-migrations = Migrations("people")
+__all__ = ["LINK_HOURS", "People", "Session", "SignedIn", "migrations"]
+
 LINK_HOURS = 48
+Result = TypeVar("Result")
 # At most this many argon2 runs at once: each takes 19 MiB and a core.
 _sign_in_gate = threading.BoundedSemaphore(2)
 
 
-@migrations()
-def accounts_and_sessions(database: Database) -> None:
-    """Create the tables."""
-    for statement in (
-        """CREATE TABLE accounts (
-            login TEXT PRIMARY KEY, name TEXT NOT NULL, roles TEXT NOT NULL,
-            zone TEXT NOT NULL, phone TEXT NOT NULL, disabled INTEGER NOT NULL DEFAULT 0,
-            password TEXT, form_token TEXT NOT NULL
-        ) STRICT""",
-        """CREATE TABLE sessions (
-            token TEXT PRIMARY KEY, login TEXT NOT NULL REFERENCES accounts(login),
-            expires TEXT NOT NULL
-        ) STRICT""",
-        """CREATE TABLE links (
-            token TEXT PRIMARY KEY, login TEXT NOT NULL REFERENCES accounts(login),
-            expires TEXT NOT NULL
-        ) STRICT""",
-    ):
-        database.execute(statement)
-
-
 @dataclass(frozen=True)
-class Session:
-    """A signed-in browser: whose, the token its forms must carry, and until when.
+class SignedIn:
+    """A new session: its cookie's token, and whether the second factor is still to come."""
 
-    The form token belongs to the account and changes with its password: a form typed before a
-    session ran out can be sent after signing in again.
-    """
-
-    account: Account
-    csrf: str
-    expires: datetime
+    token: str
+    whole: bool
 
 
 class People:
@@ -66,24 +48,27 @@ class People:
 
     def __init__(self, store: Store) -> None:
         self._store = store
+        self.factors = Factors(store)
+        self.traces = Traces(store)
+
+    # Accounts
 
     def all(self) -> list[Account]:
         """Every account, by login."""
         return [
-            _account(row)
+            from_row(row)
             for row in self._store.read().table("accounts").rows_where(order_by="login")
         ]
 
     def get(self, login: str) -> Account:
         """One account. Raises NotFound."""
-        for row in self._store.read().query("SELECT * FROM accounts WHERE login = ?", [login]):
-            return _account(row)
-        raise NotFound(f"There is no account '{login}'.")
+        return from_row(self._row(login))
 
-    def put(self, *accounts: Account) -> list[str]:
+    def put(self, *accounts: Account, by: str = "command-line") -> list[str]:
         """Add or change accounts, all or none; says of each "new", "changed" or "same".
 
-        A password, once set, stays. Raises InputError for a role that does not exist.
+        A password, once set, stays; other roles end the sessions. Raises InputError for a role
+        that does not exist, also where no administrator would be left.
         """
         for account in accounts:
             if unknown := sorted(account.roles - ROLES.keys()):
@@ -91,76 +76,85 @@ class People:
                     f"{account.login}: no role is called {', '.join(unknown)}; "
                     f"use {', '.join(ROLES)}."
                 )
-        return self._store.write(lambda database: [_put(database, account) for account in accounts])
+        return self._store.write(
+            lambda database: _guarded(
+                database, lambda: [_put(database, one, by) for one in accounts]
+            )
+        )
 
-    def set_password(self, login: str, password: str) -> None:
-        """Give an account a password; its sessions and links end. Raises InputError, NotFound."""
+    def disable(self, login: str, by: str, reason: str) -> None:
+        """Shut an account: its sessions and links end at once.
+
+        Raises NotFound, and InputError for the last administrator.
+        """
         self.get(login)
-        hashed = hash_password(password)
+
+        def job(database: Database) -> None:
+            database.table("accounts").update(login, {"disabled": 1})
+            sessions_store.end_all(database, login)
+            database.table("links").delete_where("login = ?", [login])
+            note(database, by, login, "disabled", reason)
+
+        self._store.write(lambda database: _guarded(database, lambda: job(database)))
+
+    def enable(self, login: str, by: str, reason: str) -> None:
+        """Open a disabled account again. Raises NotFound."""
+        self.get(login)
+
+        def job(database: Database) -> None:
+            database.table("accounts").update(login, {"disabled": 0})
+            note(database, by, login, "enabled", reason)
+
+        self._store.write(job)
+
+    # Passwords and links
+
+    def set_password(self, login: str, password: str, county: str = "") -> None:
+        """Give an account a password; its sessions and links end. Raises InputError, NotFound."""
+        account = self.get(login)
+        hashed = hash_password(password, (county, login, account.name))
 
         def job(database: Database) -> None:
             changed = {"password": hashed, "form_token": new_token()}
             database.table("accounts").update(login, changed)
-            database.table("sessions").delete_where("login = ?", [login])
+            sessions_store.end_all(database, login)
             database.table("links").delete_where("login = ?", [login])
+            note(database, login, login, "password set", "")
 
         self._store.write(job)
 
-    def sign_in(self, login: str, password: str, now: datetime, hours: float) -> str | None:
-        """A new session's token, or None where login and password do not fit."""
-        rows = list(
-            self._store.read().query(
-                "SELECT password, disabled FROM accounts WHERE login = ?", [login]
-            )
-        )
-        stored = rows[0]["password"] if rows and not rows[0]["disabled"] else None
+    def change_password(self, login: str, old: str, new: str, county: str = "") -> bool:
+        """Change one's own password; False where the old one is wrong. Raises InputError."""
         with _sign_in_gate:
-            fits = matches(stored, password)
-        if not fits:
-            return None
-        token, stored_now = new_token(), format_instant(now)
-        expires = format_instant(now + timedelta(hours=hours))
+            fits = matches(self._row(login)["password"], old)
+        if fits:
+            self.set_password(login, new, county)
+        return fits
 
-        def job(database: Database) -> None:
-            database.table("sessions").delete_where("expires < ?", [stored_now])
-            database.table("sessions").insert(
-                {"token": fingerprint(token), "login": login, "expires": expires}
-            )
+    def has_password(self, login: str) -> bool:
+        """Whether the person has ever set one."""
+        return self._row(login)["password"] is not None
 
-        self._store.write(job)
-        return token
+    def make_link(self, login: str, now: datetime, by: str = "command-line") -> str:
+        """A one-time token with which the person sets their password; older ones end.
 
-    def session(self, token: str, now: datetime) -> Session | None:
-        """The session of a cookie, or None where it ended, ran out or never was."""
-        rows = self._store.read().query(
-            "SELECT s.expires, a.* FROM sessions s JOIN accounts a USING (login) "
-            "WHERE s.token = ? AND a.disabled = 0",
-            [fingerprint(token)],
-        )
-        for row in rows:
-            expires = parse_instant(row["expires"])
-            if expires > now:
-                return Session(_account(row), row["form_token"], expires)
-        return None
-
-    def sign_out(self, token: str) -> None:
-        """End a session; its cookie is worth nothing afterwards."""
-        self._store.write(
-            lambda database: database.table("sessions").delete_where(
-                "token = ?", [fingerprint(token)]
-            )
-        )
-
-    def make_link(self, login: str, now: datetime) -> str:
-        """A one-time token with which the person sets their password. Raises NotFound."""
-        self.get(login)
+        Raises NotFound, and InputError for a disabled account.
+        """
+        if self.get(login).disabled:
+            raise InputError(f"The account {login} is disabled. Enable it first.")
         token = new_token()
         row = {
             "token": fingerprint(token),
             "login": login,
             "expires": format_instant(now + timedelta(hours=LINK_HOURS)),
         }
-        self._store.write(lambda database: database.table("links").insert(row))
+
+        def job(database: Database) -> None:
+            database.table("links").delete_where("login = ?", [login])
+            database.table("links").insert(row)
+            note(database, by, login, "one-time link made", "")
+
+        self._store.write(job)
         return token
 
     def link_login(self, token: str, now: datetime) -> str | None:
@@ -172,32 +166,106 @@ class People:
                 return str(row["login"])
         return None
 
+    # Signing in
 
-def _account(row: dict[str, str]) -> Account:
-    return Account(
-        row["login"],
-        row["name"],
-        frozenset(row["roles"].split()),
-        row["zone"],
-        row["phone"],
-        bool(row["disabled"]),
-    )
+    def sign_in(  # noqa: PLR0913 - what a sign-in knows
+        self, login: str, password: str, now: datetime, hours: float, *,
+        device: str = "", second_factor: bool = False,
+    ) -> SignedIn | None:  # fmt: skip
+        """A new session, or None where login and password do not fit.
+
+        With `second_factor` an account of a role that needs it gets a session that is not whole
+        until its code was given.
+        """
+        rows = list(self._store.read().query("SELECT * FROM accounts WHERE login = ?", [login]))
+        stored = rows[0]["password"] if rows and not rows[0]["disabled"] else None
+        with _sign_in_gate:
+            fits = matches(stored, password)
+            renewed = rehash(password) if fits and stored and outdated(stored) else None
+        if not fits:
+            return None
+        account = from_row(rows[0])
+        whole = not (second_factor and account.roles & codes.ROLES)
+
+        def job(database: Database) -> SignedIn:
+            if renewed:
+                database.table("accounts").update(login, {"password": renewed})
+            token = sessions_store.open_session(database, login, now, hours, device, whole=whole)
+            return SignedIn(token, whole)
+
+        return self._store.write(job)
+
+    def session(self, token: str, now: datetime, idle_hours: float = 24) -> Session | None:
+        """The session of a cookie, or None where it ended, ran out, idled away or never was."""
+        found = sessions_store.find(self._store.read(), token, now, idle_hours)
+        if found is not None and now - found.seen > sessions_store.FRESH:
+            self._store.write(lambda database: sessions_store.touch(database, found.mark, now))
+        return found
+
+    def sessions(self, login: str, now: datetime) -> list[Session]:
+        """A person's sessions, the one used last first."""
+        return sessions_store.of(self._store.read(), login, now)
+
+    def sign_out(self, token: str) -> None:
+        """End a session; its cookie is worth nothing afterwards."""
+        self._store.write(lambda database: sessions_store.end(database, token))
+
+    def end_session(self, login: str, mark: str) -> None:
+        """End one of a person's sessions, by its mark."""
+        self._store.write(lambda database: sessions_store.end_marked(database, login, mark))
+
+    def sign_out_everywhere(self, login: str, by: str) -> None:
+        """End all sessions of a person. Raises NotFound."""
+        self.get(login)
+
+        def job(database: Database) -> None:
+            sessions_store.end_all(database, login)
+            note(database, by, login, "signed out everywhere", "")
+
+        self._store.write(job)
+
+    def _row(self, login: str) -> dict[str, str]:
+        for row in self._store.read().query("SELECT * FROM accounts WHERE login = ?", [login]):
+            return dict(row)
+        raise NotFound(f"There is no account '{login}'.")
 
 
-def _put(database: Database, account: Account) -> str:
+def _put(database: Database, account: Account, by: str) -> str:
     values = {
         "name": account.name,
         "roles": " ".join(sorted(account.roles)),
         "zone": account.zone,
         "phone": account.phone,
     }
-    present = list(database.query("SELECT * FROM accounts WHERE login = ?", [account.login]))
-    if not present:
-        database.table("accounts").insert(
-            {"login": account.login, **values, "disabled": 0, "form_token": new_token()}
-        )
+    there = list(database.query("SELECT * FROM accounts WHERE login = ?", [account.login]))
+    if not there:
+        row = {"login": account.login, **values, "disabled": 0, "form_token": new_token()}
+        database.table("accounts").insert(row)
+        note(database, by, account.login, "added", values["roles"])
         return "new"
-    if all(present[0][key] == value for key, value in values.items()):
+    changed = [name for name, value in values.items() if there[0][name] != value]
+    if not changed:
         return "same"
     database.table("accounts").update(account.login, values)
+    if "roles" in changed:
+        sessions_store.end_all(database, account.login)
+    what = f"changed: {', '.join(changed)}"
+    note(database, by, account.login, what, values["roles"] if "roles" in changed else "")
     return "changed"
+
+
+def _guarded(database: Database, job: Callable[[], Result]) -> Result:
+    """Do it, unless it leaves a county that had an administrator without one."""
+    before = _administrators(database)
+    result = job()
+    if before and not _administrators(database):
+        raise InputError(
+            "Nobody could manage people any more. Give another account the role of administrator "
+            "first; nothing was changed."
+        )
+    return result
+
+
+def _administrators(database: Database) -> int:
+    rows = database.execute("SELECT roles FROM accounts WHERE disabled = 0")
+    return sum("administrator" in roles.split() for (roles,) in rows)

@@ -18,6 +18,7 @@ from kb.base.clock import now
 from kb.base.errors import Refused, SignedOut
 from kb.people.roles import PERMISSIONS, ROLES, may
 from kb.people.store import Session
+from kb.people.traces import Refusal, network_of
 from kb.web.county import county
 
 log = logging.getLogger(__name__)
@@ -25,12 +26,14 @@ View = TypeVar("View", bound=Callable[..., ResponseReturnValue])
 
 EVERYONE = "everyone"
 SIGNED_IN = "signed in"
+# Also for who has given a password and not yet the second factor.
+HALF_SIGNED_IN = "half signed in"
 FORM_COOKIE = "latchbook-form"
 
 
 def allow(permission: str) -> Callable[[View], View]:
-    """Open a view to a permission of `roles.PERMISSIONS`, to SIGNED_IN, or to EVERYONE."""
-    if permission not in PERMISSIONS and permission not in {EVERYONE, SIGNED_IN}:
+    """Open a view to a permission of `roles.PERMISSIONS`, or to one of the constants above."""
+    if permission not in PERMISSIONS and permission not in {EVERYONE, SIGNED_IN, HALF_SIGNED_IN}:
         raise ValueError(f"no permission is called '{permission}'")
 
     def mark(view: View) -> View:
@@ -70,9 +73,14 @@ def guard(app: Flask) -> ResponseReturnValue | None:
             "in a new tab, then come back to this one, go one page back and send it again: what "
             "you typed is still there."
         )
+    if not g.session.whole and permission != HALF_SIGNED_IN:
+        return _ask_for_code()
     roles = g.session.account.roles
-    if permission is None or (permission != SIGNED_IN and not may(roles, permission)):
+    if permission is None or (
+        permission not in {SIGNED_IN, HALF_SIGNED_IN} and not may(roles, permission)
+    ):
         log.warning("refused: %s %s to roles %s", request.method, request.endpoint, sorted(roles))
+        keep_refusal(g.session.account.login, permission or "no permission")
         raise Refused(_refusal(permission))
     if request.method not in {"GET", "HEAD"}:
         _hold_form_token(g.session.csrf)
@@ -86,7 +94,21 @@ def hold_signin_token() -> None:
 
 def _session() -> Session | None:
     token = request.cookies.get(session_cookie())
-    return county().people.session(token, now()) if token else None
+    idle = county().settings.session_idle_hours
+    return county().people.session(token, now(), idle) if token else None
+
+
+def keep_refusal(login: str, rule: str) -> None:
+    """Keep that somebody was refused: who, what, and from which part of the network."""
+    place = network_of(request.remote_addr or "")
+    address = str(request.url_rule or "-")
+    county().people.traces.refuse(Refusal(now(), login, place, rule, address))
+
+
+def _ask_for_code() -> ResponseReturnValue:
+    if request.method == "GET" and "X-Part" not in request.headers:
+        return redirect(url_for("signin.second_factor", next=request.full_path.rstrip("?")), 303)
+    raise SignedOut("Give the code of your authenticator first; then send this again.")
 
 
 def _hold_form_token(expected: str) -> None:

@@ -26,6 +26,7 @@ from kb.web import (
     office,
     outbox,
     paper,
+    people,
     printing,
     proof,
     reading,
@@ -56,7 +57,7 @@ HEADERS = {
 }
 GROUPS = (
     signin, calls, rounds, now, incidents, library, write, draft, reading, conflict, review, office,
-    worksheet, learning, printing, proof, outbox, accounting, paper,
+    worksheet, learning, printing, proof, outbox, accounting, paper, people,
     decisions,
 )  # fmt: skip
 LARGEST_FORM = 256 * 1024

@@ -2,17 +2,35 @@
 
 from __future__ import annotations
 
+import re
+from datetime import datetime
+
 from flask import Blueprint, Response, g, make_response, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
+from werkzeug.wrappers import Response as BaseResponse
 
 from kb.base.clock import now
 from kb.base.errors import InputError, NotFound
 from kb.base.ids import new_token
+from kb.people import codes
 from kb.people.roles import may
-from kb.web.access import EVERYONE, FORM_COOKIE, SIGNED_IN, allow, hold_signin_token, session_cookie
+from kb.people.sessions import device_of
+from kb.web.access import (
+    EVERYONE,
+    FORM_COOKIE,
+    HALF_SIGNED_IN,
+    SIGNED_IN,
+    allow,
+    hold_signin_token,
+    keep_refusal,
+    session_cookie,
+)
 from kb.web.county import county
+from kb.web.shown import clock, qr
 
 pages = Blueprint("signin", __name__)
+
+_SECRET = re.compile(r"[A-Z2-7]{32}")
 
 # Where each kind of work begins; the first that the person may do is their home.
 HOMES = (
@@ -47,30 +65,74 @@ def sign_in() -> ResponseReturnValue:
 def take_sign_in() -> ResponseReturnValue:
     """Check login and password; the answer does not say which of the two was wrong."""
     hold_signin_token()
-    login, settings = request.form.get("login", "").strip(), county().settings
-    token = county().people.sign_in(
-        login, request.form.get("password", ""), now(), settings.session_hours
+    login, settings = request.form.get("login", "").strip()[:100], county().settings
+    traces, address = county().people.traces, request.remote_addr or ""
+    if (free := traces.free_again(login, address, now())) is not None:
+        keep_refusal(login, "too many tries")
+        return _form(login, _too_many(free), 429)
+    made = county().people.sign_in(
+        login,
+        request.form.get("password", ""),
+        now(),
+        settings.session_hours,
+        device=device_of(request.headers.get("User-Agent", "")),
+        second_factor=settings.second_factor,
     )
-    if token is None:
+    if made is None:
+        traces.count_try(login, address, now())
+        keep_refusal(login, "wrong login or password")
         return _form(
             login, "Login and password do not fit together. Check both and try again.", 403
         )
-    response = redirect(_inside(request.form.get("next", "")), 303)
-    response.set_cookie(
-        session_cookie(),
-        token,
-        httponly=True,
-        samesite="Lax",
-        path="/",
-        secure=settings.trusted_proxy,
-        max_age=int(settings.session_hours * 3600),
-    )
+    onward = _inside(request.form.get("next", ""))
+    if made.whole:
+        traces.forget_tries(login, address)
+    else:
+        onward = url_for("signin.second_factor", next=onward)
+    response = _with_session(redirect(onward, 303), made.token)
     response.delete_cookie(FORM_COOKIE)
     return response
 
 
+@pages.get("/second-factor")
+@allow(HALF_SIGNED_IN)
+def second_factor() -> ResponseReturnValue:
+    """Ask for the code, or set the authenticator up where there is none yet."""
+    if g.session.whole:
+        return redirect(_inside(request.args.get("next", "")), 303)
+    return _factor_page("", 200)
+
+
+@pages.post("/second-factor")
+@allow(HALF_SIGNED_IN)
+def take_code() -> ResponseReturnValue:
+    """Take a code of the authenticator, or a recovery code."""
+    login, code = g.session.account.login, request.form.get("code", "")[:40]
+    traces, factors = county().people.traces, county().people.factors
+    address = f"code {request.remote_addr or ''}"
+    if (free := traces.free_again(login, address, now())) is not None:
+        keep_refusal(login, "too many codes")
+        return _factor_page(_too_many(free), 429)
+    fresh: list[str] | None = None
+    if factors.secret(login) is None:
+        fresh = factors.set_up(login, request.form.get("secret", ""), code, now())
+        token = factors.whole(g.session, now(), county().settings.session_hours) if fresh else None
+    else:
+        token = factors.give_code(g.session, code, now(), county().settings.session_hours)
+    if token is None:
+        traces.count_try(login, address, now())
+        keep_refusal(login, "wrong code")
+        return _factor_page("This code does not fit, or was used already. Take the next one.", 403)
+    traces.forget_tries(login, address)
+    onward = _inside(request.form.get("next", ""))
+    if fresh is None:
+        return _with_session(redirect(onward, 303), token)
+    page = render_template("recovery-codes.html", codes=fresh, onward=onward)
+    return _with_session(make_response(page), token)
+
+
 @pages.post("/sign-out")
-@allow(SIGNED_IN)
+@allow(HALF_SIGNED_IN)
 def sign_out() -> ResponseReturnValue:
     """End this session on the server, not only in the browser."""
     county().people.sign_out(request.cookies[session_cookie()])
@@ -96,7 +158,7 @@ def take_first_password(token: str) -> ResponseReturnValue:
     if password != request.form.get("again", ""):
         return _password_form(login, "The two entries differ. Type the same password twice.", 422)
     try:
-        county().people.set_password(login, password)
+        county().people.set_password(login, password, county().settings.county)
     except InputError as error:
         return _password_form(login, str(error), 422)
     return redirect(url_for("signin.sign_in"), 303)
@@ -126,6 +188,43 @@ def _with_form_cookie(template: str, status: int, **values: str) -> Response:
     response = make_response(render_template(template, form_token=token, **values), status)
     response.set_cookie(
         FORM_COOKIE, token, httponly=True, samesite="Strict", secure=county().settings.trusted_proxy
+    )
+    return response
+
+
+def _factor_page(error: str, status: int) -> ResponseReturnValue:
+    login = g.session.account.login
+    known = county().people.factors.secret(login) is not None
+    typed = request.form.get("secret", "")
+    # The same secret again after a wrong code: it was scanned already.
+    secret = "" if known else (typed if _SECRET.fullmatch(typed) else codes.new_secret())
+    return render_template(
+        "second-factor.html",
+        known=known,
+        secret=secret,
+        code=qr(codes.address(secret, login, county().settings.county)) if secret else "",
+        error=error,
+        onward=request.values.get("next", ""),
+    ), status
+
+
+def _too_many(free: datetime) -> str:
+    return (
+        f"There were too many wrong tries. Try again at {clock(free)}, or ask an administrator "
+        "for a new one-time link."
+    )
+
+
+def _with_session(response: BaseResponse, token: str) -> BaseResponse:
+    settings = county().settings
+    response.set_cookie(
+        session_cookie(),
+        token,
+        httponly=True,
+        samesite="Lax",
+        path="/",
+        secure=settings.trusted_proxy,
+        max_age=int(settings.session_hours * 3600),
     )
     return response
 

@@ -38,11 +38,11 @@ def _server(folder: Path, rounds: int) -> list[str]:
     county = build(folder / "county", datetime.now().astimezone())
     lead = next(one for one in county.sign_ins if one.role == "lead")
     opened = open_folder(county.folder)
-    cookie = opened.people.sign_in(lead.login, lead.password, now(), 8)
+    signed = opened.people.sign_in(lead.login, lead.password, now(), 8)
     incident = opened.record.incidents(county.election, status="open")[0].id
     opened.close()
-    assert cookie
-    return kill_series(county.folder, cookie, county.election, incident, rounds)
+    assert signed
+    return kill_series(county.folder, signed.token, county.election, incident, rounds)
 
 
 def _machine(folder: Path) -> str:
@@ -50,11 +50,11 @@ def _machine(folder: Path) -> str:
     county = build(folder / "county", datetime.now().astimezone())
     lead = next(one for one in county.sign_ins if one.role == "lead")
     opened = open_folder(county.folder)
-    cookie = opened.people.sign_in(lead.login, lead.password, now(), 8)
+    signed = opened.people.sign_in(lead.login, lead.password, now(), 8)
     incident = opened.record.incidents(county.election, status="open")[0].id
     opened.close()
-    assert cookie
-    lost = lose_machine(county.folder, folder / "second", cookie, county.election, incident)
+    assert signed
+    lost = lose_machine(county.folder, folder / "second", signed.token, county.election, incident)
     return (
         f"{lost.told} receipts; missing on the standby {lost.missing} "
         f"({lost.seconds:.2f} s), of those told to be safe {lost.safe_missing}; "

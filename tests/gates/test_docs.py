@@ -33,6 +33,22 @@ def test_options_of_commands_exist() -> None:
         assert set(re.findall(r"--[a-z]+(?:-[a-z]+)*", line)) <= known, line
 
 
+def test_each_requirement_of_sign_in_has_a_test_that_names_it() -> None:
+    section = DEVELOPERS.partition("## Sign-in and sessions")[2].partition("\n## ")[0]
+    rows = re.findall(r"^\| ([\d., ]+) \|", section, flags=re.MULTILINE)
+    listed = {one for row in rows for one in row.split(", ")}
+    files = (
+        ROOT / "tests" / "people" / "test_signing.py",
+        ROOT / "tests" / "web" / "test_people.py",
+    )
+    named: set[str] = set()
+    for path in files:
+        for line in re.findall(r'"""ASVS .*', path.read_text(encoding="utf-8")):
+            named |= set(re.findall(r"\d+\.\d+\.\d+", line))
+    # 7.1.1 and 7.1.2 ask for words: they are these.
+    assert listed - {"7.1.1", "7.1.2"} == named
+
+
 @pytest.mark.parametrize("command", main.commands)
 def test_help_of_each_command_gives_an_example(command: str) -> None:
     assert f"Example: latchbook {command}" in (main.commands[command].help or "")

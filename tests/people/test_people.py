@@ -37,6 +37,12 @@ def people(store: Store) -> People:
     return found
 
 
+def token_of(people: People, login: str = "wren", password: str = GOOD, at: datetime = NOON) -> str:
+    made = people.sign_in(login, password, at, 8)
+    assert made
+    return made.token
+
+
 def test_put_says_what_it_did_and_keeps_the_password(people: People) -> None:
     people.set_password("wren", GOOD)
     assert people.put(WREN) == ["same"]
@@ -79,8 +85,7 @@ def test_an_account_without_password_lets_nobody_in(people: People) -> None:
 
 def test_a_session_lasts_until_its_time_or_sign_out(people: People) -> None:
     people.set_password("wren", GOOD)
-    token = people.sign_in("wren", GOOD, NOON, 8)
-    assert token
+    token = token_of(people)
     session = people.session(token, NOON + timedelta(hours=7, minutes=59))
     assert session
     assert session.account.login == "wren"
@@ -96,7 +101,7 @@ def test_a_form_typed_before_the_session_ran_out_can_be_sent_afterwards(people: 
     later = NOON + timedelta(hours=9)
 
     def form_token(login: str, password: str, at: datetime) -> str:
-        session = people.session(people.sign_in(login, password, at, 8) or "", at)
+        session = people.session(token_of(people, login, password, at), at)
         assert session
         return session.csrf
 
@@ -104,15 +109,14 @@ def test_a_form_typed_before_the_session_ran_out_can_be_sent_afterwards(people: 
     # Somebody else signs in meanwhile, which sweeps out what ran out.
     assert form_token("odd", GOOD, later) != first
     assert form_token("wren", GOOD, later) == first
-    people.set_password("wren", "another good password")
-    assert form_token("wren", "another good password", later) != first
+    people.set_password("wren", "seven green kettles abroad")
+    assert form_token("wren", "seven green kettles abroad", later) != first
 
 
 def test_a_new_password_ends_sessions_and_links(people: People) -> None:
     people.set_password("wren", GOOD)
-    session, link = people.sign_in("wren", GOOD, NOON, 8), people.make_link("wren", NOON)
-    assert session
-    people.set_password("wren", "another good password")
+    session, link = token_of(people), people.make_link("wren", NOON)
+    people.set_password("wren", "seven green kettles abroad")
     assert people.session(session, NOON) is None
     assert people.link_login(link, NOON) is None
 
@@ -127,11 +131,10 @@ def test_a_link_runs_out(people: People) -> None:
 
 def test_no_token_stands_in_the_database(people: People, store: Store) -> None:
     people.set_password("wren", GOOD)
-    token, link = people.sign_in("wren", GOOD, NOON, 8), people.make_link("wren", NOON)
+    token, link = token_of(people), people.make_link("wren", NOON)
     held = "".join(
         str(row) for name in ("sessions", "links") for row in store.read().table(name).rows
     )
-    assert token
     assert "wren" in held
     assert token not in held
     assert link not in held

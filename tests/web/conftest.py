@@ -23,6 +23,7 @@ from kb.library.article import Library
 from kb.library.store import load, shipped
 from kb.people.accounts import Account
 from kb.people.roles import ROLES
+from kb.people.store import People
 from kb.triage.tree import Tree
 from kb.triage.trees import load_trees
 from kb.web.app import create_app
@@ -86,7 +87,7 @@ def prepared(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def sessions(prepared: Path) -> dict[str, str]:
     """The cookie of a session for each role, begun once: argon2 is slow by design."""
     opened = open_folder(prepared)
-    begun = {role: opened.people.sign_in(role, PASSWORD, now(), 8) or "" for role in ROLES}
+    begun = {role: token_of(opened.people, role) for role in ROLES}
     opened.close()
     return begun
 
@@ -129,6 +130,13 @@ def over(app: Flask, folder: Folder) -> Iterator[None]:
     app.extensions[EXTENSION] = first
     own.folder = first.folder
     own.renew()
+
+
+def token_of(people: People, login: str) -> str:
+    """A new session's token."""
+    made = people.sign_in(login, PASSWORD, now(), 8)
+    assert made
+    return made.token
 
 
 SignIn = Callable[[str], "Browser"]

@@ -12,7 +12,7 @@ from kb.base.clock import now
 from kb.incidents.store.folder import create, open_folder
 from kb.people.accounts import Account
 from kb.people.roles import ROLES
-from tests.web.conftest import PASSWORD, Browser, over
+from tests.web.conftest import PASSWORD, Browser, over, token_of
 
 PAGES = ["/calls", "/rounds", "/now", "/now/table", "/incidents", "/review", "/office", "/library"]
 
@@ -24,7 +24,7 @@ def everyone(compiled: Flask, tmp_path: Path) -> Iterator[Browser]:
     folder = open_folder(tmp_path / "empty")
     folder.people.put(Account("all", "All Roles", frozenset(ROLES)))
     folder.people.set_password("all", PASSWORD)
-    token = folder.people.sign_in("all", PASSWORD, now(), 1) or ""
+    token = token_of(folder.people, "all")
     session = folder.people.session(token, now())
     assert session
     client = compiled.test_client()
