@@ -27,23 +27,27 @@ class Factors:
     def set_up(self, login: str, secret: str, code: str, now: datetime) -> list[str] | None:
         """Set up the second factor with a first right code; the recovery codes, shown once.
 
-        None where the code does not fit.
+        None where the code does not fit, or another factor was set up meanwhile.
         """
         step = codes.step_of(secret, code, now, 0)
         if step is None:
             return None
         fresh = codes.new_recovery_codes()
 
-        def job(database: Database) -> None:
-            database.table("accounts").update(login, {"secret": secret, "last_step": step})
+        def job(database: Database) -> list[str] | None:
+            query = (
+                "UPDATE accounts SET secret = ?, last_step = ? WHERE login = ? AND secret IS NULL"
+            )
+            if database.execute(query, [secret, step, login]).rowcount != 1:
+                return None
             database.table("recovery_codes").delete_where("login = ?", [login])
             for one in fresh:
                 row = {"login": login, "code": codes.recovery_print(one)}
                 database.table("recovery_codes").insert(row)
             note(database, login, login, "second factor set up", "")
+            return fresh
 
-        self._store.write(job)
-        return fresh
+        return self._store.write(job)
 
     def whole(self, session: Session, now: datetime, hours: float) -> str:
         """Make a session whole whose factor was set up just now; its new token."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from datetime import datetime
 
 from flask import Blueprint, Response, g, make_response, redirect, render_template, request, url_for
@@ -29,8 +28,6 @@ from kb.web.county import county
 from kb.web.shown import clock, qr
 
 pages = Blueprint("signin", __name__)
-
-_SECRET = re.compile(r"[A-Z2-7]{32}")
 
 # Where each kind of work begins; the first that the person may do is their home.
 HOMES = (
@@ -89,6 +86,8 @@ def take_sign_in() -> ResponseReturnValue:
         traces.forget_tries(login, address)
     else:
         onward = url_for("signin.second_factor", next=onward)
+    if before := request.cookies.get(session_cookie()):
+        county().people.sign_out(before)
     response = _with_session(redirect(onward, 303), made.token)
     response.delete_cookie(FORM_COOKIE)
     return response
@@ -161,6 +160,8 @@ def take_first_password(token: str) -> ResponseReturnValue:
         county().people.set_password(login, password, county().settings.county)
     except InputError as error:
         return _password_form(login, str(error), 422)
+    # The link came from an administrator: wrong tries of before no longer stand in the way.
+    county().people.traces.forget_tries(login, request.remote_addr or "")
     return redirect(url_for("signin.sign_in"), 303)
 
 
@@ -197,7 +198,7 @@ def _factor_page(error: str, status: int) -> ResponseReturnValue:
     known = county().people.factors.secret(login) is not None
     typed = request.form.get("secret", "")
     # The same secret again after a wrong code: it was scanned already.
-    secret = "" if known else (typed if _SECRET.fullmatch(typed) else codes.new_secret())
+    secret = "" if known else (typed if codes.is_secret(typed) else codes.new_secret())
     return render_template(
         "second-factor.html",
         known=known,

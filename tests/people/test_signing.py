@@ -1,12 +1,13 @@
 """Sign-in and sessions against the requirements of OWASP ASVS 5.0.0 that DEVELOPERS.md lists.
 
-Each test names the requirement that it shows. Their texts: chapter V7, sections 7.1 to 7.3, as
-published; the rest of V7 and V6 from memory.
+Each test names the requirement that it shows. The texts of chapters V6 and V7 were read as OWASP
+publishes them (0x15-V6-Authentication.md, 0x16-V7-Session-Management.md).
 """
 
 from __future__ import annotations
 
 import base64
+import math
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -208,6 +209,49 @@ def test_a_recovery_code_is_taken_once_and_stored_as_a_hash(people: People, stor
         given = people.factors.give_code(session, fresh[0].upper(), NOON, 16)
         assert bool(given) is expected
     assert people.factors.codes_left("wren") == codes.RECOVERY_CODES - 1
+
+
+def test_recovery_codes_are_random_and_long_enough_for_a_plain_hash() -> None:
+    """ASVS 6.5.2, 6.5.3, 6.5.4: 112 bits and more, from the system's generator."""
+    drawn = {code for _ in range(20) for code in codes.new_recovery_codes()}
+    assert len(drawn) == 20 * codes.RECOVERY_CODES
+    signs = set("".join(drawn)) - {"-"}
+    # What a code carries at most by the signs that occur: so many draws show all of them.
+    assert len(min(drawn, key=len).replace("-", "")) * math.log2(len(signs)) >= 112
+
+
+@pytest.mark.parametrize("code", ["", "１２３４５６", "12345", "+12345", "abcdef", "\0", "🎉"])
+def test_what_is_no_code_fits_nothing(code: str) -> None:
+    assert codes.step_of(RFC_6238_SECRET, code, NOON, 0) is None
+
+
+@pytest.mark.parametrize("secret", ["", "A", "not base32 !", "a" * 32, "A" * 31])
+def test_what_is_no_secret_is_not_set_up(people: People, secret: str) -> None:
+    """ASVS 6.5.3: a key has 160 bits; no shorter one is taken from the form."""
+    assert people.factors.set_up("wren", secret, "123456", NOON) is None
+    assert people.factors.secret("wren") is None
+
+
+def test_a_second_factor_is_not_replaced_by_who_comes_second(people: People) -> None:
+    """ASVS 6.5.6: only taking it off makes room for another."""
+    first, second = codes.new_secret(), codes.new_secret()
+    assert people.factors.set_up("wren", first, pyotp.TOTP(first).at(NOON), NOON)
+    assert people.factors.set_up("wren", second, pyotp.TOTP(second).at(NOON), NOON) is None
+    assert people.factors.secret("wren") == first
+    people.factors.take_off("wren", "head", "phone lost")
+    assert people.factors.set_up("wren", second, pyotp.TOTP(second).at(NOON), NOON)
+
+
+def test_a_new_password_by_link_leaves_the_second_factor_asked_for(people: People) -> None:
+    """ASVS 6.4.3."""
+    secret = codes.new_secret()
+    people.factors.set_up("wren", secret, pyotp.TOTP(secret).at(NOON), NOON)
+    people.make_link("wren", NOON)
+    people.set_password("wren", "seven green kettles abroad")
+    made = people.sign_in("wren", "seven green kettles abroad", NOON, 16, second_factor=True)
+    assert made
+    assert not made.whole
+    assert people.factors.secret("wren") == secret
 
 
 def test_a_session_token_is_random_and_long(people: People) -> None:

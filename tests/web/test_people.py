@@ -186,6 +186,41 @@ def test_a_new_session_has_a_new_token(anonymous: Browser) -> None:
     assert cookie.value != "chosen-by-somebody-else"
 
 
+def test_signing_in_again_ends_the_session_of_before(anonymous: Browser, folder: Folder) -> None:
+    """ASVS 7.2.4: the token in use is worth nothing afterwards."""
+    enter(anonymous, "hotline", PASSWORD)
+    before = anonymous.client.get_cookie("latchbook")
+    assert before
+    anonymous.get("/sign-in")
+    page = anonymous.page.split("<main")[1]
+    token = re.search(r'name="form_token" value="([^"]+)"', page)
+    assert token
+    fields = {"form_token": token.group(1), "login": "hotline", "password": PASSWORD}
+    assert anonymous.client.post("/sign-in", data=fields).status_code == 303
+    assert folder.people.session(before.value, now()) is None
+
+
+def test_a_one_time_link_lets_in_again_who_tried_too_often(
+    anonymous: Browser, folder: Folder
+) -> None:
+    """ASVS 6.1.1: what the page says when there were too many tries is true."""
+    for _ in range(PAIR.most):
+        folder.people.traces.count_try("hotline", "127.0.0.1", now())
+    enter(anonymous, "hotline", PASSWORD, 429)
+    address = f"/first-password/{folder.people.make_link('hotline', now())}"
+    anonymous.get(address)
+    anonymous.post(address, password="seven green kettles", again="seven green kettles")
+    enter(anonymous, "hotline", "seven green kettles")
+
+
+@pytest.mark.parametrize("secret", ["", "A", "not base32 !"])
+def test_a_key_that_is_none_is_answered_like_a_wrong_code(anonymous: Browser, secret: str) -> None:
+    enter(anonymous, "manager", PASSWORD)
+    anonymous.get("/second-factor")
+    anonymous.post("/second-factor", 403, secret=secret, code="１２３４５６")
+    assert len(key_on(anonymous.page)) == 32
+
+
 def test_the_cookie_is_out_of_reach_of_scripts(anonymous: Browser) -> None:
     """ASVS 3.3.4 and 3.3.2: HttpOnly, and not sent along from other sites' forms."""
     anonymous.get("/sign-in")
