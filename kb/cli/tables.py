@@ -19,38 +19,40 @@ if TYPE_CHECKING:
 
 @click.command("import")
 @click.argument("kind")
-@click.argument(
-    "files", nargs=-1, required=True, type=click.Path(exists=True, dir_okay=False, path_type=Path)
-)
+@click.argument("files", nargs=-1, required=True, type=click.Path(exists=True, path_type=Path))
 @click.option("--election", help="The election that exposure and incidents belong to.")
 @click.option("--check", is_flag=True, help="Report only; take nothing.")
+@click.option("--zone", help="device-log: whose wall clock times without an offset are.")
+@click.option(
+    "--asset",
+    "assets",
+    multiple=True,
+    help="device-log: THEIRS=OURS, a device's id and our number.",
+)
 @data_option
-def import_(
-    kind: str, files: tuple[Path, ...], election: str | None, data: Path | None, *, check: bool
+def import_(  # noqa: PLR0913 - the options of the command
+    kind: str,
+    files: tuple[Path, ...],
+    election: str | None,
+    zone: str | None,
+    assets: tuple[str, ...],
+    data: Path | None,
+    *,
+    check: bool,
 ) -> None:
     """Take in the county's files.
 
     CSV: elections, places, equipment, people, exposure, incidents, shifts, calls; JSON lines:
-    events. All faults of a file are told at once, and then nothing of it is taken.
+    events; a device's own log (NIST SP 1500-101): device-log; an election feed (VIP 6.0): vip.
+
+    All faults of a file are told at once, and then nothing of it is taken.
 
     Example: latchbook import places places.csv --data /srv/latchbook
     """
-    from kb.exchange.outgoing_store import EVENTS, import_events
-    from kb.exchange.store import import_table
-
     with opened(data) as folder:
         for file in files:
-            if kind == EVENTS:
-                take: Callable[..., Report] = import_events
-            else:
-                take = partial(import_table, kind=kind)
-            report = take(
-                folder.record,
-                folder.people,
-                path=file,
-                election=election,
-                check=check,
-                actor=command_line(),
+            report = _taker(folder, kind, zone, assets)(
+                path=file, actor=command_line(), election=election, check=check
             )
             for warning in report.warnings:
                 click.echo(warning, err=True)
@@ -58,6 +60,23 @@ def import_(
             click.echo(
                 f"{file}: {said}{report.new} new, {report.changed} changed, {report.same} the same"
             )
+
+
+def _taker(
+    folder: Folder, kind: str, zone: str | None, assets: tuple[str, ...]
+) -> Callable[..., Report]:
+    """How a kind of file is taken: a table, or one of those that are none."""
+    from kb.exchange import devicelog_store, outgoing_store, store, vip_store
+
+    if wrong := [one for one in assets if "=" not in one]:
+        raise click.UsageError(f"--asset {wrong[0]}: write THEIRS=OURS.")
+    names = dict(one.split("=", 1) for one in assets)
+    special: dict[str, Callable[..., Report]] = {
+        outgoing_store.EVENTS: partial(outgoing_store.import_events, folder.record, folder.people),
+        devicelog_store.KIND: partial(devicelog_store.take, folder, zone=zone, assets=names),
+        vip_store.KIND: partial(vip_store.take, folder),
+    }
+    return special.get(kind, partial(store.import_table, folder.record, folder.people, kind))
 
 
 @click.command()

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, time
 from typing import Any
 
@@ -49,6 +49,18 @@ _WAYS: tuple[tuple[type | tuple[type, ...], Callable[[Any], str]], ...] = (
 def plain(value: object) -> str:
     """A value as the text of a cell; empty where it is not known."""
     return next(way(value) for kind, way in _WAYS if isinstance(value, kind))
+
+
+def guarded(table: Table, name: str, text: str) -> str:
+    """The text of one cell of a column, made harmless where the column holds free text."""
+    column = next(one for one in table.columns if one.name == name)
+    return cells.guard(text) if column.read in {cells.text, cells.names} else text
+
+
+def cells_of(data: bytes) -> Iterator[dict[str, str]]:
+    """The rows of a file that was written here, as plain text by column."""
+    for row in csv.DictReader(io.StringIO(data.decode("utf-8"), newline="")):
+        yield {name: cells.text(cell) for name, cell in row.items()}
 
 
 def _cell(column: Column, value: object) -> str:

@@ -57,13 +57,31 @@ def import_table(  # noqa: PLR0913 - the options of the command
     library. Raises Refused for a role that may not, InputError for a wrong kind, election or
     file, and Problems with every fault of the file.
     """
+    return import_bytes(
+        record, people, kind, _bytes(path), str(path),
+        actor=actor, election=election, check=check, classes=classes,
+    )  # fmt: skip
+
+
+def import_bytes(  # noqa: PLR0913 - the options of the command
+    record: Record,
+    people: People,
+    kind: str,
+    data: bytes,
+    where: str,
+    *,
+    actor: Account,
+    election: str | None = None,
+    check: bool = False,
+    classes: Collection[str] | None = None,
+) -> Report:
+    """The same for bytes that were read, or made, already; `where` names them in messages."""
     table = known_table(record, kind, election)
     _allowed(actor, kind)
-    where = str(path)
     known = _known(record, table, election, starter_classes() if classes is None else classes)
     if kind == "shifts":
         known["person"] = {account.login for account in people.all()}
-    content = read(_bytes(path), where, table, known)
+    content = read(data, where, table, known)
     if kind == "people":
         return _take_people(people, content, where, check=check)
     cases = _case_ids(record, content.rows, election) if kind == "incidents" else {}

@@ -10,7 +10,7 @@ from flask.typing import ResponseReturnValue
 from kb.base.clock import now
 from kb.base.errors import NotFound
 from kb.incidents import lists
-from kb.web import wholeness
+from kb.web import devicelines, wholeness
 from kb.web.access import allow
 from kb.web.county import county
 from kb.web.entries import incident_or_404
@@ -103,5 +103,6 @@ def place(identifier: str) -> ResponseReturnValue:
         elections=record.elections(),
         chosen=chosen,
         marks=record.marks(chosen).get(found.id, {}),
+        logged=devicelines.lines(chosen, record.devices(found.id), rows),
         story=[(row, record.incident(row.id)) for row in sorted(rows, key=lambda row: row.number)],
     )

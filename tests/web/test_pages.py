@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
+
 import pytest
 from markupsafe import escape
 
+from kb.base.clock import now
+from kb.exchange.devicelog_store import take
 from kb.incidents.store.folder import Folder
 from kb.library.article import Library
-from tests.web.conftest import Browser, SignIn
+from tests.web.conftest import ADMIN, Browser, SignIn
 
 
 @pytest.fixture
@@ -109,9 +114,9 @@ def test_review_counts_and_says_that_ballots_are_not_known(sign_in: SignIn, case
     assert "places are not ranked" in page
 
 
-def test_office_shows_people_and_only_the_administrator_gives_links(sign_in: SignIn) -> None:
-    assert "One-time link<span" not in sign_in("manager").get("/office")
-    assert "One-time link<span" in sign_in("administrator").get("/office")
+def test_only_the_administrator_is_led_from_the_office_to_people(sign_in: SignIn) -> None:
+    assert "What was refused" not in sign_in("manager").get("/office")
+    assert "What was refused" in sign_in("administrator").get("/office")
 
 
 def test_errors_are_pages_with_a_way_on(sign_in: SignIn) -> None:
@@ -137,3 +142,28 @@ def test_health_answers_without_sign_in(anonymous: Browser) -> None:
 def test_each_role_begins_where_its_work_is(sign_in: SignIn, role: str, home: str) -> None:
     browser = sign_in(role)
     assert browser.client.get("/").headers["Location"] == home
+
+
+def test_a_places_story_has_its_devices_own_logs_beside_the_cases(
+    sign_in: SignIn, folder: Folder, case: str, tmp_path: Path
+) -> None:
+    at = now().isoformat()
+    event = {"@type": "EventLogging.Event", "TimeStamp": at, "Type": "device"}
+    events = [
+        event | {"Id": "paper-jam", "Sequence": "1", "Disposition": "failure"},
+        *(
+            event | {"Id": "ballot-cast", "Sequence": str(n), "Disposition": "success"}
+            for n in (2, 3)
+        ),
+    ]
+    device = {"@type": "EventLogging.Device", "Id": "SC-1", "Event": events}
+    log = {"@type": "EventLogging.ElectionEventLog", "GeneratedTime": at, "Device": [device]}
+    path = tmp_path / "log.json"
+    path.write_text(json.dumps(log))
+    take(folder, path, actor=ADMIN, election="now")
+    assert case
+    page = sign_in("manager").get("/places/P1")
+    assert "paper-jam" in page
+    assert "2 events about ballots in this hour" in page
+    assert "ballot-cast" not in page
+    assert "reported" in page

@@ -22,9 +22,10 @@ from kb.base.database import Store, connect
 from kb.base.errors import StateError
 from kb.base.settings import Settings
 from kb.incidents.personal import looks_personal
-from kb.incidents.store import keys, schema
+from kb.incidents.store import devicelogs, keys, schema
 from kb.incidents.store.backup import DATABASE
 from kb.incidents.store.checkpoints import Checkpoints
+from kb.incidents.store.devicelogs import DeviceLogs
 from kb.incidents.store.record import Record
 from kb.incidents.store.standby import Watch
 from kb.people import store as people_store
@@ -38,6 +39,7 @@ MIGRATIONS = (
     editions_store.migrations,
     worksheet_store.migrations,
     learning_store.migrations,
+    devicelogs.migrations,
 )
 
 
@@ -66,6 +68,11 @@ class Folder:
     def learning(self) -> Learning:
         """What the county learns from its callers' words."""
         return Learning(self.store, looks_personal)
+
+    @property
+    def devicelogs(self) -> DeviceLogs:
+        """What devices logged themselves."""
+        return DeviceLogs(self.store)
 
     @property
     def checkpoints(self) -> Checkpoints:

@@ -47,12 +47,14 @@ class Record:
         judged = [_judge(entry, actor, received) for entry in entries]
         corrects_others = not CORRECTS_OTHERS.isdisjoint(actor.roles)
         return self._store.write(
-            lambda database: _append(database, judged, corrects_others=corrects_others)
+            lambda database: append_events(database, judged, corrects_others=corrects_others)
         )
 
     def append(self, events: Sequence[Event]) -> list[Receipt]:
         """Store events that were admitted already (imports), all in one transaction."""
-        return self._store.write(lambda database: _append(database, events, corrects_others=True))
+        return self._store.write(
+            lambda database: append_events(database, events, corrects_others=True)
+        )
 
     def rebuild(self) -> int:
         """Make the projection anew from the ledger; returns the number of events."""
@@ -242,9 +244,10 @@ def _judge(entry: Mapping[str, object], actor: Account, received: datetime) -> E
         return Receipt(str(entry.get("id", "")), None, "refused", str(error))
 
 
-def _append(
+def append_events(
     database: Database, judged: Sequence[Event | Receipt], *, corrects_others: bool
 ) -> list[Receipt]:
+    """Append within the writer's transaction, the projection with it; a receipt each."""
     receipts: list[Receipt] = []
     news: list[Event] = []
     for one in judged:
