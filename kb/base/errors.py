@@ -74,9 +74,13 @@ class SignedOut(LatchbookError):
 
 
 class Refused(LatchbookError):
-    """The signed-in person's roles do not allow this."""
+    """The signed-in person's roles do not allow this. `rule` is a short name for what does not."""
 
     http_status = 403
+
+    def __init__(self, message: str, rule: str = "not by this person") -> None:
+        self.rule = rule
+        super().__init__(message)
 
 
 class NotFound(LatchbookError):

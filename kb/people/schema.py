@@ -64,3 +64,15 @@ def second_factor_tries_and_traces(database: Database) -> None:
         "CREATE INDEX changes_of_login ON changes (login, at)",
     ):
         database.execute(statement)
+
+
+@migrations()
+def known_addresses_and_counted_refusals(database: Database) -> None:
+    """Where a login signed in well is known; like refusals of one hour are one row."""
+    for statement in (
+        "CREATE TABLE known (who TEXT PRIMARY KEY, at TEXT NOT NULL) STRICT",
+        "CREATE INDEX tries_at ON tries (at)",
+        "ALTER TABLE refusals ADD COLUMN times INTEGER NOT NULL DEFAULT 1",
+        "CREATE INDEX refusals_at ON refusals (at)",
+    ):
+        database.execute(statement)

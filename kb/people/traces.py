@@ -14,13 +14,18 @@ KEPT = timedelta(days=90)
 
 @dataclass(frozen=True)
 class Refusal:
-    """Somebody was refused: who, from which part of the network, which rule, at what."""
+    """Somebody was refused: who, from which part of the network, which rule, at what.
+
+    `login` is "-" where there is no such account: what was typed there may be a password.
+    `times`: how often in the same hour of the clock; `at` is the last of them.
+    """
 
     at: datetime
     login: str
     place: str
     rule: str
     address: str
+    times: int = 1
 
 
 @dataclass(frozen=True)

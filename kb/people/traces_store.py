@@ -13,6 +13,9 @@ from kb.base.ids import fingerprint
 from kb.people import tries
 from kb.people.traces import KEPT, Change, Refusal
 
+# An instant up to its hour: 2026-11-03T12.
+_HOUR = 13
+
 
 class Traces:
     """What one county keeps of tries, refusals and changes."""
@@ -23,9 +26,11 @@ class Traces:
     def free_again(self, login: str, address: str, now: datetime) -> datetime | None:
         """When a sign-in may be tried again; None where it may be now."""
         database = self._store.read()
+        known = _known(database, login, address, now)
         found = [
             tries.free_again(_tries(database, name), limit, now)
             for name, limit in tries.keys(login, address).items()
+            if limit is tries.PAIR or not known
         ]
         return max((at for at in found if at is not None), default=None)
 
@@ -41,23 +46,42 @@ class Traces:
 
         self._store.write(job)
 
-    def forget_tries(self, login: str, address: str) -> None:
-        """A sign-in went well: failed tries of this login from this address count no more."""
-        names = [name for name, limit in tries.keys(login, address).items() if limit is tries.PAIR]
-        query = "DELETE FROM tries WHERE who = ?"
-        self._store.write(lambda database: database.execute(query, [_key(names[0])]))
+    def went_well(self, login: str, address: str, now: datetime) -> None:
+        """A sign-in went well: failed tries of this login from this address count no more.
 
-    def refuse(self, refusal: Refusal) -> None:
-        """Keep a refusal for administrators; those over 90 days old go."""
-        row = (
-            format_instant(refusal.at), refusal.login, refusal.place, refusal.rule,
-            refusal.address,
-        )  # fmt: skip
+        The address is known for the login from now on.
+        """
+        key = _key(tries.pair(login, address))
 
         def job(database: Database) -> None:
-            oldest = format_instant(refusal.at - KEPT)
+            oldest = format_instant(now - tries.KNOWN)
+            database.execute("DELETE FROM known WHERE at < ?", [oldest])
+            database.execute("DELETE FROM tries WHERE who = ?", [key])
+            row = [key, format_instant(now)]
+            database.execute("INSERT OR REPLACE INTO known VALUES (?, ?)", row)
+
+        self._store.write(job)
+
+    def refuse(self, refusal: Refusal) -> None:
+        """Keep a refusal for administrators; those over 90 days old go.
+
+        Like ones of the same hour are counted in one row, so that nobody can fill the disk.
+        """
+        at, oldest = format_instant(refusal.at), format_instant(refusal.at - KEPT)
+        same = (refusal.place, refusal.rule, refusal.address)
+
+        def job(database: Database) -> None:
             database.execute("DELETE FROM refusals WHERE at < ?", [oldest])
-            database.execute("INSERT INTO refusals VALUES (?, ?, ?, ?, ?)", row)
+            query = "SELECT login FROM accounts WHERE login = ?"
+            there = database.execute(query, [refusal.login]).fetchone()
+            what = [there[0] if there else "-", *same]
+            query = (
+                "UPDATE refusals SET at = ?, times = times + 1 WHERE at >= ? "
+                "AND login = ? AND place = ? AND rule = ? AND address = ?"
+            )
+            if not database.execute(query, [at, at[:_HOUR], *what]).rowcount:
+                query = "INSERT INTO refusals VALUES (?, ?, ?, ?, ?, 1)"
+                database.execute(query, [at, *what])
 
         self._store.write(job)
 
@@ -65,8 +89,8 @@ class Traces:
         """The latest refusals, newest first."""
         query = "SELECT * FROM refusals ORDER BY at DESC LIMIT ?"
         return [
-            Refusal(parse_instant(at), login, place, rule, address)
-            for at, login, place, rule, address in self._store.read().execute(query, [limit])
+            Refusal(parse_instant(at), login, place, rule, address, times)
+            for at, login, place, rule, address, times in self._store.read().execute(query, [limit])
         ]
 
     def changes(self, login: str) -> list[Change]:
@@ -87,6 +111,12 @@ def note(database: Database, by: str, login: str, what: str, reason: str) -> Non
 def _tries(database: Database, name: str) -> list[datetime]:
     rows = database.execute("SELECT at FROM tries WHERE who = ?", [_key(name)])
     return [parse_instant(at) for (at,) in rows]
+
+
+def _known(database: Database, login: str, address: str, now: datetime) -> bool:
+    query = "SELECT 1 FROM known WHERE who = ? AND at >= ?"
+    row = [_key(tries.pair(login, address)), format_instant(now - tries.KNOWN)]
+    return database.execute(query, row).fetchone() is not None
 
 
 def _key(name: str) -> str:

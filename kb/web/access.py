@@ -16,6 +16,7 @@ from flask.typing import ResponseReturnValue
 
 from kb.base.clock import now
 from kb.base.errors import Refused, SignedOut
+from kb.people import tries
 from kb.people.roles import PERMISSIONS, ROLES, may
 from kb.people.store import Session
 from kb.people.traces import Refusal, network_of
@@ -80,8 +81,7 @@ def guard(app: Flask) -> ResponseReturnValue | None:
         permission not in {SIGNED_IN, HALF_SIGNED_IN} and not may(roles, permission)
     ):
         log.warning("refused: %s %s to roles %s", request.method, request.endpoint, sorted(roles))
-        keep_refusal(g.session.account.login, permission or "no permission")
-        raise Refused(_refusal(permission))
+        raise Refused(_refusal(permission), permission or "no permission")
     if request.method not in {"GET", "HEAD"}:
         _hold_form_token(g.session.csrf)
     return None
@@ -105,6 +105,18 @@ def keep_refusal(login: str, rule: str) -> None:
     county().people.traces.refuse(Refusal(now(), login, place, rule, address))
 
 
+def keep_error(error: Refused | SignedOut) -> None:
+    """Keep what a page or the guard refused; a link that only leads to sign-in is no refusal."""
+    session = g.get("session")
+    rule = error.rule if isinstance(error, Refused) else "signed out"
+    keep_refusal(session.account.login if session else "", rule)
+
+
+def source(purpose: str = "") -> str:
+    """Where tries come from, as they are counted: sign-in, codes and changes each on their own."""
+    return f"{purpose} {tries.source(request.remote_addr or '')}".strip()
+
+
 def _ask_for_code() -> ResponseReturnValue:
     if request.method == "GET" and "X-Part" not in request.headers:
         return redirect(url_for("signin.second_factor", next=request.full_path.rstrip("?")), 303)
@@ -115,10 +127,11 @@ def _hold_form_token(expected: str) -> None:
     given = request.headers.get("X-Form-Token") or request.form.get("form_token", "")
     if not expected or not hmac.compare_digest(given.encode(), expected.encode()):
         raise Refused(
-            "This form is from an earlier sign-in. Load its page again, and send it once more."
+            "This form is from an earlier sign-in. Load its page again, and send it once more.",
+            "form token",
         )
     if request.headers.get("Sec-Fetch-Site", "same-origin") not in {"same-origin", "none"}:
-        raise Refused("This form was sent from another site, so it was not taken.")
+        raise Refused("This form was sent from another site, so it was not taken.", "other site")
 
 
 def _refusal(permission: str | None) -> str:

@@ -11,7 +11,7 @@ from werkzeug.exceptions import HTTPException, InternalServerError
 from werkzeug.middleware.proxy_fix import ProxyFix
 
 from kb import __version__
-from kb.base.errors import LatchbookError, Problems
+from kb.base.errors import LatchbookError, Problems, Refused, SignedOut
 from kb.web import (
     access,
     accounting,
@@ -135,6 +135,8 @@ def _finish(response: Response) -> Response:
 
 
 def _told(error: LatchbookError) -> ResponseReturnValue:
+    if isinstance(error, (Refused, SignedOut)):
+        access.keep_error(error)
     faults = [str(problem) for problem in error.problems] if isinstance(error, Problems) else []
     return _error_page(error.http_status, "" if faults else str(error), faults)
 

@@ -12,7 +12,7 @@ from kb.people import codes
 from kb.people.accounts import Account
 from kb.people.roles import PERMISSIONS, ROLES
 from kb.people.store import LINK_HOURS
-from kb.web.access import SIGNED_IN, allow
+from kb.web.access import SIGNED_IN, allow, source
 from kb.web.county import county
 from kb.web.forms import Form
 from kb.web.shown import qr
@@ -185,7 +185,7 @@ def mine() -> ResponseReturnValue:
 def change_password() -> ResponseReturnValue:
     """Change one's own password; all sessions end, this one too."""
     typed, login, traces = request.form, _me(), county().people.traces
-    address = f"change {request.remote_addr or ''}"
+    address = source("change")
     if traces.free_again(login, address, now()) is not None:
         raise InputError("There were too many wrong tries. Wait a quarter of an hour.")
     if typed.get("new", "") != typed.get("again", ""):

@@ -23,6 +23,7 @@ from kb.web.access import (
     hold_signin_token,
     keep_refusal,
     session_cookie,
+    source,
 )
 from kb.web.county import county
 from kb.web.shown import clock, qr
@@ -63,7 +64,7 @@ def take_sign_in() -> ResponseReturnValue:
     """Check login and password; the answer does not say which of the two was wrong."""
     hold_signin_token()
     login, settings = request.form.get("login", "").strip()[:100], county().settings
-    traces, address = county().people.traces, request.remote_addr or ""
+    traces, address = county().people.traces, source()
     if (free := traces.free_again(login, address, now())) is not None:
         keep_refusal(login, "too many tries")
         return _form(login, _too_many(free), 429)
@@ -83,7 +84,7 @@ def take_sign_in() -> ResponseReturnValue:
         )
     onward = _inside(request.form.get("next", ""))
     if made.whole:
-        traces.forget_tries(login, address)
+        traces.went_well(login, address, now())
     else:
         onward = url_for("signin.second_factor", next=onward)
     if before := request.cookies.get(session_cookie()):
@@ -108,7 +109,7 @@ def take_code() -> ResponseReturnValue:
     """Take a code of the authenticator, or a recovery code."""
     login, code = g.session.account.login, request.form.get("code", "")[:40]
     traces, factors = county().people.traces, county().people.factors
-    address = f"code {request.remote_addr or ''}"
+    address = source("code")
     if (free := traces.free_again(login, address, now())) is not None:
         keep_refusal(login, "too many codes")
         return _factor_page(_too_many(free), 429)
@@ -122,7 +123,8 @@ def take_code() -> ResponseReturnValue:
         traces.count_try(login, address, now())
         keep_refusal(login, "wrong code")
         return _factor_page("This code does not fit, or was used already. Take the next one.", 403)
-    traces.forget_tries(login, address)
+    for one in (address, source()):
+        traces.went_well(login, one, now())
     onward = _inside(request.form.get("next", ""))
     if fresh is None:
         return _with_session(redirect(onward, 303), token)
@@ -161,7 +163,7 @@ def take_first_password(token: str) -> ResponseReturnValue:
     except InputError as error:
         return _password_form(login, str(error), 422)
     # The link came from an administrator: wrong tries of before no longer stand in the way.
-    county().people.traces.forget_tries(login, request.remote_addr or "")
+    county().people.traces.went_well(login, source(), now())
     return redirect(url_for("signin.sign_in"), 303)
 
 

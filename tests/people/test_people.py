@@ -12,6 +12,7 @@ from argon2 import extract_parameters
 
 from kb.base.database import Store
 from kb.base.errors import InputError, NotFound
+from kb.base.ids import fingerprint
 from kb.people.accounts import Account
 from kb.people.passwords import hash_password
 from kb.people.roles import PERMISSIONS, ROLES, may
@@ -20,6 +21,8 @@ from kb.people.store import LINK_HOURS, People, migrations
 NOON = datetime(2026, 11, 3, 12, tzinfo=UTC)
 WREN = Account("wren", "Wren Tallow", frozenset({"hotline"}), "", "555-0101")
 GOOD = "four unrelated words here"
+# The first migration alone made the tables of folders of before.
+SECOND = "second_factor_tries_and_traces"
 
 
 @pytest.fixture
@@ -138,6 +141,26 @@ def test_no_token_stands_in_the_database(people: People, store: Store) -> None:
     assert "wren" in held
     assert token not in held
     assert link not in held
+
+
+def test_a_folder_of_before_opens_and_only_its_sessions_end(tmp_path: Path) -> None:
+    old = Store(tmp_path / "old.db")
+    old.write(lambda database: migrations.apply(database, stop_before=SECOND))
+    stored = hash_password(GOOD)
+    rows = (
+        ("INSERT INTO accounts VALUES ('wren', 'Wren', 'lead', '', '', 0, ?, 'token')", stored),
+        ("INSERT INTO sessions VALUES (?, 'wren', '2099-01-01T00:00:00Z')", fingerprint("kept")),
+        ("INSERT INTO links VALUES (?, 'wren', '2099-01-01T00:00:00Z')", fingerprint("link")),
+    )
+    for statement, value in rows:
+        old.write(lambda database, do=statement, one=value: database.execute(do, [one]))
+    old.write(migrations.apply)
+    people = People(old)
+    assert people.session("kept", NOON) is None
+    assert people.link_login("link", NOON) == "wren"
+    assert people.session(token_of(people), NOON)
+    assert people.get("wren").roles == {"lead"}
+    old.close()
 
 
 def test_the_table_names_only_roles_there_are() -> None:

@@ -24,7 +24,7 @@ from kb.people.accounts import Account
 from kb.people.passwords import hash_password, matches
 from kb.people.sessions import device_of
 from kb.people.store import People, migrations
-from kb.people.traces import network_of
+from kb.people.traces import Refusal, network_of
 
 NOON = datetime(2026, 11, 3, 12, tzinfo=UTC)
 GOOD = "four unrelated words here"
@@ -119,8 +119,48 @@ def test_one_address_cannot_try_many_logins(people: People) -> None:
     for number in range(tries.ADDRESS.most):
         people.traces.count_try(f"guess{number}", "192.0.2.1", NOON)
     assert people.traces.free_again("wren", "192.0.2.1", NOON + timedelta(minutes=1))
-    people.traces.forget_tries("wren", "192.0.2.1")
-    assert people.traces.free_again("wren", "192.0.2.1", NOON + timedelta(minutes=1))
+    assert people.traces.free_again("wren", "192.0.2.2", NOON + timedelta(minutes=1)) is None
+
+
+def test_nobody_outside_keeps_out_who_signed_in_here_before(people: People) -> None:
+    """ASVS 6.1.1: the wide limits do not hold where this login signed in well before."""
+    people.traces.went_well("wren", "192.0.2.1", NOON - timedelta(days=1))
+    for number in range(tries.LOGIN.most):
+        people.traces.count_try("wren", f"198.51.100.{number}", NOON)
+    for number in range(tries.ADDRESS.most):
+        people.traces.count_try(f"guess{number}", "192.0.2.1", NOON)
+    soon = NOON + timedelta(minutes=1)
+    assert people.traces.free_again("wren", "192.0.2.1", soon) is None
+    assert people.traces.free_again("wren", "192.0.2.2", soon) == NOON + tries.LOGIN.window
+    assert people.traces.free_again("head", "192.0.2.1", soon) == NOON + tries.ADDRESS.window
+    # What is known does not stay for ever, and its own ten tries are counted all the same.
+    late = NOON + tries.KNOWN
+    assert people.traces.free_again("wren", "192.0.2.1", late) is None
+    for _ in range(tries.ADDRESS.most):
+        people.traces.count_try("guess", "192.0.2.1", late)
+    assert people.traces.free_again("wren", "192.0.2.1", late)
+
+
+def test_a_whole_network_of_the_newer_kind_counts_as_one_address() -> None:
+    """ASVS 6.3.1: who is given 64 bits of IPv6 addresses has no more tries for it."""
+    assert tries.source("2001:db8::1") == tries.source("2001:db8::ffff:1")
+    assert tries.source("2001:db8::1") != tries.source("2001:db8:0:1::1")
+    assert tries.source("192.0.2.1") != tries.source("192.0.2.2")
+
+
+def test_like_refusals_of_an_hour_are_one_row(people: People) -> None:
+    for minute in (0, 10, 59, 60):
+        at = NOON + timedelta(minutes=minute)
+        people.traces.refuse(Refusal(at, "wren", "192.0.2.0/24", "wrong code", "/x"))
+    people.traces.refuse(Refusal(NOON, "my password", "192.0.2.0/24", "wrong code", "/x"))
+    told = [(one.login, one.at.hour, one.times) for one in people.traces.refusals()]
+    assert told == [("wren", 13, 1), ("wren", 12, 3), ("-", 12, 1)]
+
+
+def test_refusals_go_after_ninety_days(people: People) -> None:
+    for at in (NOON, NOON + timedelta(days=91)):
+        people.traces.refuse(Refusal(at, "wren", "", "wrong code", "/x"))
+    assert len(people.traces.refusals()) == 1
 
 
 def test_there_is_no_account_with_a_known_password(people: People) -> None:

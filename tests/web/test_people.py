@@ -252,6 +252,33 @@ def test_one_changes_ones_own_password_with_the_present_one(
     assert folder.people.traces.changes("hotline")[0].what == "password set"
 
 
+def test_what_was_typed_as_a_login_is_not_kept(anonymous: Browser, folder: Folder) -> None:
+    """ASVS 6.3.1: a refusal tells the login only where there is such an account."""
+    enter(anonymous, "a password typed one field too early", "x", 403)
+    enter(anonymous, "hotline", "not the password", 403)
+    assert {one.login for one in folder.people.traces.refusals()} == {"-", "hotline"}
+
+
+def test_every_kind_of_refusal_is_kept(sign_in: SignIn, anonymous: Browser, folder: Folder) -> None:
+    hotline, head = sign_in("hotline"), sign_in("administrator")
+    anonymous.client.post("/calls")
+    hotline.client.post("/calls")
+    fields = {"form_token": hotline.form_token}
+    hotline.client.post("/calls", data=fields, headers={"Sec-Fetch-Site": "cross-site"})
+    hotline.client.get("/office/people")
+    head.client.post(
+        "/office/people/administrator/factor", data={"form_token": head.form_token, "reason": "x"}
+    )
+    told = {(one.login, one.rule) for one in folder.people.traces.refusals()}
+    assert told == {
+        ("-", "signed out"),
+        ("hotline", "form token"),
+        ("hotline", "other site"),
+        ("hotline", "manage people"),
+        ("administrator", "not by this person"),
+    }
+
+
 def test_a_refusal_is_kept_for_the_administrator(
     sign_in: SignIn, head: Browser, folder: Folder
 ) -> None:
