@@ -49,17 +49,12 @@ class Factors:
 
         return self._store.write(job)
 
-    def whole(self, session: Session, now: datetime, hours: float) -> str:
-        """Make a session whole whose factor was set up just now; its new token."""
+    def whole(self, session: Session, now: datetime, hours: float) -> str | None:
+        """Make a session whole whose factor was set up just now; its new token.
 
-        def job(database: Database) -> str:
-            login = session.account.login
-            sessions_store.end_marked(database, login, session.mark)
-            return sessions_store.open_session(
-                database, login, now, hours, session.device, whole=True
-            )
-
-        return self._store.write(job)
+        None where the session was ended meanwhile.
+        """
+        return self._store.write(lambda database: _whole(database, session, now, hours))
 
     def give_code(self, session: Session, code: str, now: datetime, hours: float) -> str | None:
         """Make a session whole by a code or a recovery code; its new token, or None.
@@ -71,10 +66,7 @@ class Factors:
         def job(database: Database) -> str | None:
             if not _take_code(database, login, code, now):
                 return None
-            sessions_store.end_marked(database, login, session.mark)
-            return sessions_store.open_session(
-                database, login, now, hours, session.device, whole=True
-            )
+            return _whole(database, session, now, hours)
 
         return self._store.write(job)
 
@@ -92,6 +84,13 @@ class Factors:
     def codes_left(self, login: str) -> int:
         """How many recovery codes a person has not used."""
         return self._store.read().table("recovery_codes").count_where("login = ?", [login])
+
+
+def _whole(database: Database, session: Session, now: datetime, hours: float) -> str | None:
+    login = session.account.login
+    if not sessions_store.end_marked(database, login, session.mark):
+        return None
+    return sessions_store.open_session(database, login, now, hours, session.device, whole=True)
 
 
 def _take_code(database: Database, login: str, code: str, now: datetime) -> bool:

@@ -38,8 +38,7 @@ def find(database: Database, token: str, now: datetime, idle_hours: float) -> Se
     )
     for row in database.query(query, [fingerprint(token)]):
         session = _session(row)
-        idle = now - session.seen >= timedelta(hours=idle_hours)
-        if session.expires > now and not idle:
+        if _holds(session, now, idle_hours):
             return session
     return None
 
@@ -55,10 +54,10 @@ def end(database: Database, token: str) -> None:
     database.execute("DELETE FROM sessions WHERE token = ?", [fingerprint(token)])
 
 
-def end_marked(database: Database, login: str, mark: str) -> None:
-    """End one session of a person by the mark that they see of it."""
+def end_marked(database: Database, login: str, mark: str) -> bool:
+    """End one session of a person by the mark that they see of it; whether it was there."""
     query = "DELETE FROM sessions WHERE login = ? AND substr(token, 1, ?) = ?"
-    database.execute(query, [login, _MARK, mark])
+    return database.execute(query, [login, _MARK, mark]).rowcount > 0
 
 
 def end_all(database: Database, login: str) -> None:
@@ -66,13 +65,18 @@ def end_all(database: Database, login: str) -> None:
     database.execute("DELETE FROM sessions WHERE login = ?", [login])
 
 
-def of(database: Database, login: str, now: datetime) -> list[Session]:
-    """A person's sessions, the one used last first."""
+def of(database: Database, login: str, now: datetime, idle_hours: float) -> list[Session]:
+    """A person's sessions that still hold, the one used last first."""
     query = (
         "SELECT s.*, a.* FROM sessions s JOIN accounts a USING (login) "
-        "WHERE s.login = ? AND s.expires > ? ORDER BY s.seen DESC"
+        "WHERE s.login = ? ORDER BY s.seen DESC"
     )
-    return [_session(row) for row in database.query(query, [login, format_instant(now)])]
+    found = [_session(row) for row in database.query(query, [login])]
+    return [session for session in found if _holds(session, now, idle_hours)]
+
+
+def _holds(session: Session, now: datetime, idle_hours: float) -> bool:
+    return session.expires > now and now - session.seen < timedelta(hours=idle_hours)
 
 
 def _session(row: dict[str, str]) -> Session:

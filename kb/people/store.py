@@ -187,7 +187,10 @@ class People:
         account = from_row(rows[0])
         whole = not (second_factor and account.roles & codes.ROLES)
 
-        def job(database: Database) -> SignedIn:
+        def job(database: Database) -> SignedIn | None:
+            # The account may have been shut or changed while the password was checked.
+            if list(database.query("SELECT * FROM accounts WHERE login = ?", [login])) != rows:
+                return None
             if renewed:
                 database.table("accounts").update(login, {"password": renewed})
             token = sessions_store.open_session(database, login, now, hours, device, whole=whole)
@@ -202,9 +205,9 @@ class People:
             self._store.write(lambda database: sessions_store.touch(database, found.mark, now))
         return found
 
-    def sessions(self, login: str, now: datetime) -> list[Session]:
-        """A person's sessions, the one used last first."""
-        return sessions_store.of(self._store.read(), login, now)
+    def sessions(self, login: str, now: datetime, idle_hours: float = 24) -> list[Session]:
+        """A person's sessions that still hold, the one used last first."""
+        return sessions_store.of(self._store.read(), login, now, idle_hours)
 
     def sign_out(self, token: str) -> None:
         """End a session; its cookie is worth nothing afterwards."""

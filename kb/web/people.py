@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from flask import Blueprint, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from kb.base.clock import now
-from kb.base.errors import InputError, Refused, StateError
+from kb.base.errors import InputError, Refused
 from kb.exchange import cells
 from kb.people import codes
 from kb.people.accounts import Account
 from kb.people.roles import PERMISSIONS, ROLES
+from kb.people.sessions import Session
 from kb.people.store import LINK_HOURS
 from kb.web.access import SIGNED_IN, allow, source
 from kb.web.county import county
@@ -143,13 +146,15 @@ def slips() -> ResponseReturnValue:
     """A printed slip with a one-time link for each person who has no password yet."""
     fresh = [one for one in county().people.all() if _is_new(one)]
     if not fresh:
-        raise StateError("Everybody has a password already; there is no slip to print.")
-    made = [(one, _address(county().people.make_link(one.login, now(), by=_me()))) for one in fresh]
-    return render_template(
-        "people/slips.html",
-        slips=[(one, address, qr(address)) for one, address in made],
-        hours=LINK_HOURS,
-    )
+        raise InputError("Everybody has a password already; there is no slip to print.")
+    return _slips(fresh)
+
+
+@pages.post("/office/people/<login>/slip")
+@allow("manage people")
+def slip(login: str) -> ResponseReturnValue:
+    """A printed slip with a one-time link for one person; older links end."""
+    return _slips([county().people.get(login)])
 
 
 @pages.get("/office/roles")
@@ -173,7 +178,7 @@ def mine() -> ResponseReturnValue:
     login = _me()
     return render_template(
         "people/mine.html",
-        sessions=county().people.sessions(login, now()),
+        sessions=_sessions(login),
         factor=county().people.factors.secret(login) is not None,
         codes_left=county().people.factors.codes_left(login),
         role_names=ROLES,
@@ -226,8 +231,22 @@ def _reason() -> str:
     return reason
 
 
+def _slips(people: list[Account]) -> ResponseReturnValue:
+    at = now()
+    made = [(one, _address(county().people.make_link(one.login, at, by=_me()))) for one in people]
+    return render_template(
+        "people/slips.html",
+        slips=[(one, address, qr(address)) for one, address in made],
+        until=at + timedelta(hours=LINK_HOURS),
+    )
+
+
 def _is_new(person: Account) -> bool:
     return not person.disabled and not county().people.has_password(person.login)
+
+
+def _sessions(login: str) -> list[Session]:
+    return county().people.sessions(login, now(), county().settings.session_idle_hours)
 
 
 def _me() -> str:
@@ -249,7 +268,7 @@ def _person(login: str, address: str = "") -> ResponseReturnValue:
         has_password=people.has_password(login),
         needs_factor=bool(found.roles & codes.ROLES) and county().settings.second_factor,
         factor=people.factors.secret(login) is not None,
-        sessions=people.sessions(login, now()),
+        sessions=_sessions(login),
         changes=people.traces.changes(login),
         role_names=ROLES,
     )

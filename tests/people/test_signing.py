@@ -20,6 +20,7 @@ from argon2 import PasswordHasher
 from kb.base.database import Store
 from kb.base.errors import InputError
 from kb.people import codes, tries
+from kb.people import store as store_module
 from kb.people.accounts import Account
 from kb.people.passwords import hash_password, matches
 from kb.people.sessions import device_of
@@ -322,6 +323,43 @@ def test_a_session_ends_when_it_idles(people: People) -> None:
     # It was in use at three hours; four more without use end it.
     assert people.session(token, NOON + timedelta(hours=6, minutes=59), 4)
     assert people.session(token, NOON + timedelta(hours=11), 4) is None
+
+
+def test_sessions_that_idled_out_are_not_listed(people: People) -> None:
+    """ASVS 7.5.2."""
+    token_of(people)
+    late = token_of(people, NOON + timedelta(hours=5))
+    (listed,) = people.sessions("wren", NOON + timedelta(hours=5), 4)
+    kept = people.session(late, NOON + timedelta(hours=5), 4)
+    assert kept
+    assert listed.mark == kept.mark
+
+
+def test_a_session_that_was_ended_is_not_made_whole(people: People) -> None:
+    """ASVS 7.4.5: signed out everywhere holds for who is about to type the code."""
+    secret = codes.new_secret()
+    people.factors.set_up("wren", secret, pyotp.TOTP(secret).at(NOON), NOON)
+    session = people.session(token_of(people, factor=True), NOON)
+    assert session
+    people.sign_out_everywhere("wren", "head")
+    later = NOON + timedelta(seconds=30)
+    assert people.factors.give_code(session, pyotp.TOTP(secret).at(later), later, 16) is None
+    assert people.sessions("wren", later) == []
+
+
+def test_an_account_that_is_shut_while_its_password_is_checked_stays_out(
+    people: People, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """ASVS 7.4.2."""
+
+    def meanwhile(stored: str | None, password: str) -> bool:
+        people.disable("wren", "head", "left the office")
+        return matches(stored, password)
+
+    monkeypatch.setattr(store_module, "matches", meanwhile)
+    assert people.sign_in("wren", GOOD, NOON, 8) is None
+    people.enable("wren", "head", "is back")
+    assert people.sessions("wren", NOON) == []
 
 
 def test_a_session_ends_in_any_case(people: People) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from flask import Flask
 
+from kb.incidents.store.folder import Folder
 from kb.people.roles import PERMISSIONS, ROLES
 from kb.web.access import EVERYONE, HALF_SIGNED_IN, SIGNED_IN, permission_of
 from tests.web.conftest import PASSWORD, Browser, SignIn
@@ -64,6 +65,7 @@ ROUTES = {
     "people.sign_out": "manage people",
     "people.take_off_factor": "manage people",
     "people.slips": "manage people",
+    "people.slip": "manage people",
     "people.roles": "see the office",
     "people.refusals": "manage people",
     "people.mine": SIGNED_IN,
@@ -176,9 +178,16 @@ def test_each_role_gets_in_where_the_table_says_and_nowhere_else(
             assert "Your role may not do this" in response.text
 
 
+@pytest.mark.parametrize("was", ["never signed in", "disabled", "signed out everywhere"])
 def test_without_a_session_every_page_leads_to_sign_in_and_every_form_is_refused(
-    app: Flask, anonymous: Browser
+    app: Flask, folder: Folder, sign_in: SignIn, was: str
 ) -> None:
+    """Also with the cookie of an account that was shut or signed out while it was in use."""
+    anonymous = Browser(app.test_client()) if was == "never signed in" else sign_in("manager")
+    if was == "disabled":
+        folder.people.disable("manager", "administrator", "left")
+    elif was == "signed out everywhere":
+        folder.people.sign_out_everywhere("manager", "administrator")
     for rule in app.url_map.iter_rules():
         if ROUTES[rule.endpoint] == EVERYONE:
             continue

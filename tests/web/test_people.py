@@ -79,6 +79,19 @@ def test_slips_carry_a_link_for_everybody_without_a_password(head: Browser, fold
     assert "/first-password/" in head.page
 
 
+def test_a_slip_for_one_person_ends_their_older_link(head: Browser, folder: Folder) -> None:
+    """ASVS 6.4.1."""
+    old = folder.people.make_link("rover", now())
+    head.get("/office/people/rover")
+    head.post("/office/people/rover/slip", 200)
+    assert folder.people.link_login(old, now()) is None
+    printed = re.search(r"/first-password/([^<]+)<", head.page)
+    assert printed
+    assert folder.people.link_login(printed.group(1), now()) == "rover"
+    head.post("/office/people/rover/disable", reason="left")
+    head.post("/office/people/rover/slip", 400)
+
+
 def test_too_many_wrong_passwords_must_wait_and_the_right_one_too(
     anonymous: Browser, folder: Folder
 ) -> None:
