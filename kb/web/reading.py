@@ -40,6 +40,8 @@ def decide(identifier: str) -> ResponseReturnValue:
     approved = request.form.get("do") == "approve"
     if approved and drafts.findings(edit).errors:
         return _page(edit, {"reason": "By now the check finds errors in it. Send it back."}, 422)
+    if approved and (why := _frozen(reason)):
+        return _page(edit, {"reason": why}, 422)
     try:
         if not approved:
             editions.change(identifier, lambda old: edits.send_back(old, decision))
@@ -49,6 +51,25 @@ def decide(identifier: str) -> ResponseReturnValue:
         return _page(editions.edit(identifier), {"reason": str(error)}, error.http_status)
     county().renew()
     return redirect(url_for("write.history", slug=edit.slug), 303)
+
+
+def _frozen(reason: str) -> str:
+    """What keeps a change of a frozen library from coming into force; empty where nothing does.
+
+    From the freeze to the canvass a change is a notice: a manager approves it and says why.
+    Accepted caller phrases stand outside the freeze.
+    """
+    election = county().election(now())
+    if election is None or not county().folder.worksheet.worksheet(election.id).frozen:
+        return ""
+    if "manager" not in g.session.account.roles:
+        return (
+            f"The library is frozen for {election.name}: only a manager may let a change into "
+            "force now, as a notice with a reason."
+        )
+    if not reason:
+        return f"The library is frozen for {election.name}. Say why this cannot wait."
+    return ""
 
 
 def _page(

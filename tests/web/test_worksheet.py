@@ -13,8 +13,10 @@ from flask import Flask
 from kb.authoring.sheet import Sheet, parse_sheet, sheet_yaml
 from kb.incidents.store.folder import Folder
 from kb.library.article import Library
+from kb.people.accounts import Account
 from kb.web.county import EXTENSION, County
-from tests.web.conftest import Browser, SignIn
+from tests.web.conftest import PASSWORD, Browser, SignIn
+from tests.web.writing import approve, hand_in, revision_of
 
 
 @pytest.fixture
@@ -261,3 +263,26 @@ def test_the_paper_has_every_question_boxes_and_lines_to_sign(
     assert page.count('class="box marked"') == 1
     for line in ("Signature", "Office", "Date"):
         assert f'<span class="term">{line}</span>' in page
+
+
+def test_after_the_freeze_a_change_is_a_managers_notice_with_a_reason(
+    sign_in: SignIn, folder: Folder
+) -> None:
+    manager, author = sign_in("manager"), sign_in("author")
+    signed(manager, answer_restart_scanner="yes")
+    manager.get("/worksheet")
+    manager.post("/worksheet/freeze", **fields(manager))
+    folder.people.put(Account("second", "Second Author", frozenset({"author"})))
+    folder.people.set_password("second", PASSWORD)
+    address = hand_in(author, "phrases:\n", "phrases:\n  - a turnip in the plug\n", "on-battery")
+    other = Browser(manager.client.application.test_client())
+    other.get("/sign-in")
+    other.post("/sign-in", login="second", password=PASSWORD)
+    approve(other, address, 422)
+    assert "only a manager may let a change into force" in other.page
+    approve(manager, address, 422)
+    assert "Say why this cannot wait" in manager.page
+    manager.post(
+        f"{address}/decide", do="approve", revision=revision_of(manager.page), reason="wrong plug"
+    )
+    assert "wrong plug" in manager.get(manager.location)
