@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from kb.base.clock import parse_instant
+from kb.incidents import corrections
 from kb.incidents.bodies import TEXT_MEMBERS
 from kb.incidents.events import Event
 from kb.incidents.kinds import CORRECTED, IMPORTED, WITHHELD, check_body
@@ -94,7 +95,7 @@ def settle(events: Iterable[Event]) -> tuple[Entry, ...]:
     }
     ordered = sorted(entries.values(), key=_when)
     for entry in ordered:
-        if entry.kind == CORRECTED:
+        if entry.kind == CORRECTED and _counts(events_by_id, entry):
             _correct(entries, entry)
     for entry in ordered:
         if entry.kind == WITHHELD:
@@ -129,6 +130,12 @@ def _distinct(events: Iterable[Event]) -> dict[str, Event]:
 
 def _when(entry: Entry) -> tuple[datetime, str]:
     return entry.at, entry.id
+
+
+def _counts(events: Mapping[str, Event], correction: Entry) -> bool:
+    """Whether a correction is carried out: what takes two persons counts only with both."""
+    target = root(events, str(correction.body.get("event")))
+    return target is not None and corrections.holds(correction.event, events[target], events)
 
 
 def _correct(entries: dict[str, Entry], correction: Entry) -> None:

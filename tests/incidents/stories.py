@@ -6,6 +6,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
+from kb.incidents.corrections import TWO_PERSONS
 from kb.incidents.events import Event
 from tests.incidents.telling import HASH, event
 
@@ -85,6 +86,9 @@ def _about(draw: st.DrawFn, told: list[Event], timing: dict[str, Any]) -> Event:
         else {"event": meant.body["event"], "reason": "other"}
     )
     body = {"event": target.id, "replacement": draw(st.sampled_from([replacement, None]))}
+    if meant.kind in TWO_PERSONS:
+        # By one person alone it can only be asked for; that changes nothing.
+        return event("correction.asked", body | {"reason": "r"}, **timing, **scope)
     return event("event.corrected", body, **timing, **scope)
 
 

@@ -105,7 +105,7 @@ def test_a_statement_covers_what_came_since_the_last_one() -> None:
         incident=None, minute=2, received=2,
     )  # fmt: skip
     later = event("note.added", {"text": "b"}, minute=3, received=3)
-    other = event("note.added", {"text": "c"}, minute=3, received=3, actor=LEAD)
+    other = event("note.added", {"text": "c"}, minute=3, received=3, actor="le01")
     mine = unstated([first, stated, later, other], first.actor)
     assert mine.entries == (later,)
     assert mine.since == at(2)

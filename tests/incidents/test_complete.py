@@ -63,5 +63,11 @@ def test_what_lacks(told: tuple[Told, ...], expected: list[str]) -> None:
 
 
 def test_a_decision_to_restart_asks_for_counters_too() -> None:
-    told = (RESTARTED[0], ("decision.made", {"text": "restart once", "about": "restart"}))
-    assert codes(*told) == ["counter"]
+    decided = event(
+        "decision.made",
+        {"text": "once", "about": "restart", "who_else": "the chief judge"},
+        actor="le01",
+        minute=1,
+    )
+    case = fold([event(*RESTARTED[0]), decided])
+    assert [one.code for one in lacking(case, lambda _: True)] == ["counter"]

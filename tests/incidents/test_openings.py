@@ -72,6 +72,12 @@ def test_each_opening_needs_its_own_witnesses_and_seal() -> None:
 
 def test_what_was_struck_out_counts_for_nothing() -> None:
     closing = event("compartment.closed", BIN, minute=10)
-    strike = event("event.corrected", {"event": closing.id, "reason": "slip"}, minute=11)
-    told = [event("compartment.opened", BIN, minute=0), closing, strike]
+    asked = event("correction.asked", {"event": closing.id, "reason": "slip"}, minute=11)
+    strike = event(
+        "event.corrected",
+        {"event": closing.id, "reason": "slip", "asked": asked.id},
+        minute=12,
+        actor="le01",
+    )
+    told = [event("compartment.opened", BIN, minute=0), closing, asked, strike]
     assert "closing" in openings(fold(told).timeline)[0].lacks

@@ -53,30 +53,36 @@ def test_duplicates_count_once() -> None:
 
 
 def test_a_correction_replaces_and_keeps_what_it_was() -> None:
-    told = event("counter.read", {"public": 121}, actor="ro01")
-    entry = of(settle([correction(told, {"public": 112}), told]), told)
-    assert entry.body == {"public": 112}
+    told = event("incident.described", {"wait_minutes": 121}, actor="ro01")
+    entry = of(settle([correction(told, {"wait_minutes": 112}), told]), told)
+    assert entry.body == {"wait_minutes": 112}
     (version,) = entry.versions
-    assert version.body == {"public": 121}
+    assert version.body == {"wait_minutes": 121}
     assert (version.corrected_by, version.corrected_at) == ("le01", at(30))
     assert version.reason == "heard wrong"
     assert entry.actor == "ro01"
 
 
 def test_the_later_correction_counts_whatever_arrives_first() -> None:
-    told = event("counter.read", {"public": 1})
-    first, second = correction(told, {"public": 2}), correction(told, {"public": 3}, minute=40)
+    told = event("incident.described", {"wait_minutes": 1})
+    first, second = (
+        correction(told, {"wait_minutes": 2}),
+        correction(told, {"wait_minutes": 3}, minute=40),
+    )
     for events in ([told, first, second], [second, first, told]):
         entry = of(settle(events), told)
-        assert entry.body == {"public": 3}
-        assert [version.body for version in entry.versions] == [{"public": 1}, {"public": 2}]
+        assert entry.body == {"wait_minutes": 3}
+        assert [version.body for version in entry.versions] == [
+            {"wait_minutes": 1},
+            {"wait_minutes": 2},
+        ]
 
 
 def test_correcting_a_correction_corrects_what_it_corrected() -> None:
-    told = event("counter.read", {"public": 1})
-    first = correction(told, {"public": 2})
-    second = correction(first, {"public": 3}, minute=40)
-    assert of(settle([second, told, first]), told).body == {"public": 3}
+    told = event("incident.described", {"wait_minutes": 1})
+    first = correction(told, {"wait_minutes": 2})
+    second = correction(first, {"wait_minutes": 3}, minute=40)
+    assert of(settle([second, told, first]), told).body == {"wait_minutes": 3}
 
 
 def test_without_a_replacement_an_entry_is_struck_out_but_stays() -> None:

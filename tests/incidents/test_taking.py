@@ -107,15 +107,18 @@ def correct(target: object, replacement: object, **more: object) -> dict[str, ob
 
 
 def test_a_correction_is_checked_against_what_it_corrects(record: Record) -> None:
-    told = entry("counter.read", {"public": 121})
+    told = entry("incident.described", {"wait_minutes": 121})
     record.take([told], HOTLINE)
-    wrong, right = correct(told["id"], {"public": "112"}), correct(told["id"], {"public": 112})
+    wrong, right = (
+        correct(told["id"], {"wait_minutes": "112"}),
+        correct(told["id"], {"wait_minutes": 112}),
+    )
     refused, taken = record.take([wrong, right], HOTLINE)
-    assert "public: Input should be a valid integer" in refused.message
+    assert "wait_minutes: Input should be a valid integer" in refused.message
     assert taken.state == "new"
     incident = record.incident("case-1")
     assert incident is not None
-    assert incident.counters[0].public == 112
+    assert incident.wait_minutes == 112
 
 
 def test_one_corrects_ones_own_and_a_lead_anybodys(record: Record) -> None:

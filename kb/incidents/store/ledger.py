@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 
 from sqlite_utils import Database
 
+from kb.incidents import corrections
 from kb.incidents.events import Event, Receipt, Recorded, from_json
 from kb.incidents.kinds import CORRECTED, WITHHELD, check_body
 from kb.incidents.leaf import Leaf, leaf, leaf_hash, make_salts
@@ -69,9 +70,16 @@ def whole(database: Database) -> Iterator[Recorded]:
 
 
 def loose_corrections(database: Database, log: str) -> list[Event]:
-    """Corrections in a log that belong to no incident: those of a place's marks and notes."""
-    where = "log = ? AND kind = 'event.corrected' AND incident IS NULL"
-    return [one.event for one in _recorded(database, where, [log])]
+    """Corrections in a log that belong to no incident: those of a place's marks and notes.
+
+    Those that were asked for come with them.
+    """
+    where = "log = ? AND kind = '{}' AND incident IS NULL"
+    return [
+        one.event
+        for kind in (CORRECTED, corrections.ASKED)
+        for one in _recorded(database, where.format(kind), [log])
+    ]
 
 
 def _recorded(database: Database, where: str, values: Sequence[str]) -> Iterator[Recorded]:
@@ -132,8 +140,10 @@ def _fault(database: Database, event: Event, *, corrects_others: bool) -> str:
                 f"entry {event.id}: incident {event.incident} belongs to election '{other[0]}', "
                 f"not to '{event.election}'."
             )
-    if event.kind in {CORRECTED, WITHHELD}:
+    if event.kind in {CORRECTED, WITHHELD, corrections.ASKED}:
         return _misfit(database, event, corrects_others=corrects_others)
+    if event.kind == corrections.REFUSED:
+        return _refusal_misfit(database, event)
     return ""
 
 
@@ -151,16 +161,55 @@ def _misfit(database: Database, event: Event, *, corrects_others: bool) -> str:
         return f"entry {event.id}: {target.id} belongs to another incident or election."
     if event.kind == WITHHELD:
         return ""
+    return _cannot_correct(database, event, target, corrects_others=corrects_others)
+
+
+def _cannot_correct(
+    database: Database, event: Event, target: Event, *, corrects_others: bool
+) -> str:
+    """Why this correction of the target cannot be taken."""
     if target.actor != event.actor and not corrects_others:
         return (
             f"entry {event.id}: {target.id} was entered by {target.actor}; "
             "only they, a lead or a manager may correct it."
         )
     replacement = event.body.get("replacement")
-    if not isinstance(replacement, dict):
-        return ""
-    _, problems = check_body(target.kind, replacement, f"entry {event.id}: replacement")
-    return "; ".join(str(problem) for problem in problems)
+    if isinstance(replacement, dict):
+        _, problems = check_body(target.kind, replacement, f"entry {event.id}: replacement")
+        if problems:
+            return "; ".join(str(problem) for problem in problems)
+    if event.kind == CORRECTED and (why := _lacks_second(database, event, target)):
+        return f"entry {event.id}: {why}"
+    return ""
+
+
+def _lacks_second(database: Database, event: Event, target: Event) -> str:
+    """Whether a correction that takes two persons has its second one."""
+    name = str(event.body.get("asked", ""))
+    asked = find(database, name) if name else None
+    return corrections.fault(
+        event, target, asked.event if asked else None, decided=_decided(database, name)
+    )
+
+
+def _refusal_misfit(database: Database, event: Event) -> str:
+    """A refusal names an asking that waits, of somebody else."""
+    name = str(event.body["asked"])
+    asked = find(database, name)
+    if asked is None or asked.event.kind != corrections.ASKED:
+        return f"entry {event.id}: no correction that was asked for has the id {name}."
+    if _decided(database, name):
+        return f"entry {event.id}: that correction was carried out or refused already."
+    if asked.event.actor == event.actor:
+        return f"entry {event.id}: nobody decides on a correction that they asked for themselves."
+    return ""
+
+
+def _decided(database: Database, asked: str) -> bool:
+    """Whether an asking was carried out or refused."""
+    query = """SELECT 1 FROM ledger WHERE kind IN ('event.corrected', 'correction.refused')
+        AND json_extract(event, '$.body.asked') = ? LIMIT 1"""
+    return bool(asked) and database.execute(query, [asked]).fetchone() is not None
 
 
 def corrected_event(database: Database, correction: Event) -> Event | None:

@@ -137,3 +137,16 @@ def signed_checkpoints(database: Database) -> None:
     """Keep what was signed."""
     for statement in (checkpoints.TABLE, *checkpoints.GUARDS):
         database.execute(statement)
+
+
+@migrations()
+def asked_corrections(database: Database) -> None:
+    """Find corrections that were asked for, and what was decided on them, without a full read."""
+    database.execute(
+        """CREATE INDEX ledger_asked ON ledger (log)
+        WHERE kind = 'correction.asked' AND incident IS NULL"""
+    )
+    database.execute(
+        """CREATE INDEX ledger_decided ON ledger (json_extract(event, '$.body.asked'))
+        WHERE kind IN ('event.corrected', 'correction.refused')"""
+    )

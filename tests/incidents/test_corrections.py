@@ -1,0 +1,121 @@
+"""Corrections of custody, counters and ballots take two persons; common practice."""
+
+from __future__ import annotations
+
+import itertools
+
+import pytest
+
+from kb.incidents.corrections import TWO_PERSONS, pending
+from kb.incidents.events import Event
+from kb.incidents.fold import fold
+from kb.incidents.kinds import KINDS
+from kb.incidents.store import Record
+from tests.incidents.telling import HOTLINE, LEAD, MANAGER, entry, event
+
+READ = {"public": 121, "moment": "before"}
+RIGHT = {"public": 112, "moment": "before"}
+
+
+def three(actor: str = "le01") -> tuple[Event, Event, Event]:
+    told = event("counter.read", READ)
+    asked = event(
+        "correction.asked", {"event": told.id, "replacement": RIGHT, "reason": "misread"}, minute=1
+    )
+    carried = event(
+        "event.corrected",
+        {"event": told.id, "replacement": RIGHT, "reason": "misread", "asked": asked.id},
+        minute=2,
+        actor=actor,
+    )
+    return told, asked, carried
+
+
+def test_custody_counters_and_ballots_are_on_the_list() -> None:
+    assert KINDS.keys() >= TWO_PERSONS
+    for kind in ("seal.applied", "counter.read", "ballots.tallied", "device.swapped"):
+        assert kind in TWO_PERSONS
+    assert "note.added" not in TWO_PERSONS
+
+
+def test_it_counts_with_the_second_person_whatever_arrives_first() -> None:
+    for events in itertools.permutations(three()):
+        case = fold(events)
+        assert case.counters[0].public == 112
+        (version,) = next(one for one in case.timeline if one.kind == "counter.read").versions
+        assert (version.body["public"], version.corrected_by) == (121, "le01")
+
+
+@pytest.mark.parametrize("left_out", ["asked", "carried"])
+def test_one_of_the_two_alone_changes_nothing(left_out: str) -> None:
+    told, asked, carried = three()
+    events = [told, carried] if left_out == "asked" else [told, asked]
+    assert fold(events).counters[0].public == 121
+
+
+def test_nobody_is_both_persons() -> None:
+    assert fold(three(actor="ho01")).counters[0].public == 121
+
+
+def test_what_waits_is_listed_until_it_is_decided() -> None:
+    told, asked, carried = three()
+    (waiting,) = pending([asked, told])
+    assert waiting.target == told
+    assert waiting.replacement == RIGHT
+    assert pending([told, asked, carried]) == ()
+    refused = event("correction.refused", {"asked": asked.id, "reason": "no"}, actor="le01")
+    assert pending([told, asked, refused]) == ()
+
+
+def said(record: Record, *told: tuple[dict[str, object], object]) -> list[str]:
+    return [record.take([one], who)[0].message for one, who in told]  # type: ignore[arg-type]
+
+
+def test_the_record_takes_it_from_two_and_from_nobody_else(record: Record) -> None:
+    read = entry("counter.read", READ)
+    record.take([read], HOTLINE)
+    change = {"event": read["id"], "replacement": RIGHT}
+    alone = entry("event.corrected", change)
+    asked = entry("correction.asked", change | {"reason": "misread"})
+    own = entry("event.corrected", change | {"asked": asked["id"]})
+    other = entry(
+        "event.corrected",
+        {"event": read["id"], "replacement": {"public": 99}, "asked": asked["id"]},
+    )
+    right = entry("event.corrected", change | {"asked": asked["id"]})
+    again = entry("event.corrected", change | {"asked": asked["id"]})
+    first, taken, mine, differs, done, twice = said(
+        record,
+        (alone, LEAD),
+        (asked, LEAD),
+        (own, LEAD),
+        (other, MANAGER),
+        (right, MANAGER),
+        (again, MANAGER),
+    )
+    assert "takes two persons" in first
+    assert taken == ""
+    assert "nobody carries out a correction that they asked for" in mine
+    assert "replacement differs" in differs
+    assert done == ""
+    assert "carried out or refused already" in twice
+    case = record.incident("case-1")
+    assert case is not None
+    assert case.counters[0].public == 112
+
+
+def test_a_refusal_is_by_somebody_else_and_final(record: Record) -> None:
+    read = entry("counter.read", READ)
+    asked = entry("correction.asked", {"event": read["id"], "reason": "strike it"})
+    record.take([read], HOTLINE)
+    record.take([asked], LEAD)
+    refused = {"asked": asked["id"], "reason": "the reading is right"}
+    mine, done, late = said(
+        record,
+        (entry("correction.refused", refused), LEAD),
+        (entry("correction.refused", refused), MANAGER),
+        (entry("event.corrected", {"event": read["id"], "asked": asked["id"]}), MANAGER),
+    )
+    assert "nobody decides on a correction that they asked for" in mine
+    assert done == ""
+    assert "carried out or refused already" in late
