@@ -154,5 +154,10 @@ def register(app: Flask) -> None:
 
 
 def qr(text: str) -> Markup:
-    """A text as a QR code that stands in the page itself: no address ever carries a secret."""
-    return Markup(segno.make(text, error="m").svg_inline(scale=4, border=4))  # noqa: S704 - drawn by segno
+    """A text as a QR code that stands in the page itself: no address ever carries a secret.
+
+    Dark on light in any colour scheme, since not every reader takes the reverse; its size is the
+    style sheet's.
+    """
+    drawn = segno.make(text, error="m").svg_inline(border=4, light="#fff", omitsize=True)
+    return Markup(drawn)  # noqa: S704 - drawn by segno

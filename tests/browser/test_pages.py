@@ -24,7 +24,10 @@ PAGES = {
         "/library/learning", "/library/learning/figures",
         "/library/learning/articles/jam-at-entry", "/library/learning/trees/ballot-jam",
     ],
-    "Administrator": ["/office"],
+    "Administrator": [
+        "/office", "/office/people", "/office/people/new", "/office/people/hotline.quillon",
+        "/office/people/hotline.quillon/change", "/office/roles", "/office/refusals", "/account",
+    ],
 }  # fmt: skip
 
 
@@ -40,8 +43,11 @@ def test_pages_are_accessible(sign_in: SignIn, width: int, scheme: str) -> None:
 
 def test_the_pages_before_sign_in_are_accessible(sign_in: SignIn) -> None:
     page = sign_in("Administrator", width=360)
-    page.goto("/office")
-    page.get_by_role("button", name="One-time link for hotline.quillon").click()
+    page.goto("/office/people/hotline.quillon")
+    page.get_by_role("button", name="Print it as a slip").click()
+    check_accessible(page)
+    page.goto("/office/people/hotline.quillon")
+    page.get_by_role("button", name="Make a one-time link").click()
     check_accessible(page)
     link = page.get_by_label("Link").input_value()
     page.get_by_role("button", name="Sign out").click()
