@@ -15,7 +15,7 @@ from kb.people.accounts import Account
 from kb.people.roles import PERMISSIONS, ROLES
 from kb.people.sessions import Session
 from kb.people.store import LINK_HOURS
-from kb.web.access import SIGNED_IN, allow, source
+from kb.web.access import SIGNED_IN, allow, keep_refusal, source
 from kb.web.county import county
 from kb.web.forms import Form
 from kb.web.shown import qr
@@ -192,12 +192,14 @@ def change_password() -> ResponseReturnValue:
     typed, login, traces = request.form, _me(), county().people.traces
     address = source("change")
     if traces.free_again(login, address, now()) is not None:
+        keep_refusal(login, "too many tries")
         raise InputError("There were too many wrong tries. Wait a quarter of an hour.")
     if typed.get("new", "") != typed.get("again", ""):
         raise InputError("The two entries of the new password differ. Go back and type it twice.")
     name = county().settings.county
     if not county().people.change_password(login, typed.get("old", ""), typed.get("new", ""), name):
         traces.count_try(login, address, now())
+        keep_refusal(login, "wrong present password")
         raise InputError("The present password is not right. Go back and type it again.")
     return redirect(url_for("signin.sign_in"), 303)
 

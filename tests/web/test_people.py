@@ -256,6 +256,7 @@ def test_one_changes_ones_own_password_with_the_present_one(
     anonymous.get("/account")
     new = "seven green kettles"
     anonymous.post("/account/password", 400, old="not it at all", new=new, again=new)
+    assert [one.rule for one in folder.people.traces.refusals()] == ["wrong present password"]
     anonymous.get("/account")
     anonymous.post("/account/password", 400, old=PASSWORD, new=new, again="else")
     anonymous.get("/account")
@@ -270,6 +271,22 @@ def test_what_was_typed_as_a_login_is_not_kept(anonymous: Browser, folder: Folde
     enter(anonymous, "a password typed one field too early", "x", 403)
     enter(anonymous, "hotline", "not the password", 403)
     assert {one.login for one in folder.people.traces.refusals()} == {"-", "hotline"}
+
+
+def test_another_address_told_by_the_sender_gives_no_more_tries(anonymous: Browser) -> None:
+    """ASVS 6.3.1: forwarded addresses are taken from the county's own proxy only."""
+    for number in range(PAIR.most + 1):
+        anonymous.get("/sign-in")
+        fields = {"form_token": anonymous._token(), "login": "hotline", "password": "wrong"}
+        headers = {"X-Forwarded-For": f"198.51.100.{number}"}
+        answer = anonymous.client.post("/sign-in", data=fields, headers=headers)
+        assert answer.status_code == (429 if number == PAIR.most else 403)
+
+
+def test_an_administrator_never_types_a_password_of_others(head: Browser) -> None:
+    """ASVS 6.4.6."""
+    for address in ("new", "rover", "rover/change"):
+        assert 'type="password"' not in head.get(f"/office/people/{address}")
 
 
 def test_every_kind_of_refusal_is_kept(sign_in: SignIn, anonymous: Browser, folder: Folder) -> None:
