@@ -29,7 +29,6 @@ EVERYONE = "everyone"
 SIGNED_IN = "signed in"
 # Also for who has given a password and not yet the second factor.
 HALF_SIGNED_IN = "half signed in"
-FORM_COOKIE = "latchbook-form"
 
 
 def allow(permission: str) -> Callable[[View], View]:
@@ -54,6 +53,11 @@ def permission_of(app: Flask, endpoint: str | None) -> str | None:
 def session_cookie() -> str:
     """The name of the session's cookie; `__Host-` needs Secure, so only behind TLS."""
     return "__Host-latchbook" if county().settings.trusted_proxy else "latchbook"
+
+
+def form_cookie() -> str:
+    """The name of the cookie that ties the sign-in form to its browser."""
+    return f"{session_cookie()}-form"
 
 
 def guard(app: Flask) -> ResponseReturnValue | None:
@@ -89,7 +93,7 @@ def guard(app: Flask) -> ResponseReturnValue | None:
 
 def hold_signin_token() -> None:
     """The sign-in form has no session yet: its token must equal the one in its own cookie."""
-    _hold_form_token(request.cookies.get(FORM_COOKIE, ""))
+    _hold_form_token(request.cookies.get(form_cookie(), ""))
 
 
 def _session() -> Session | None:

@@ -16,10 +16,10 @@ from kb.people.roles import may
 from kb.people.sessions import device_of
 from kb.web.access import (
     EVERYONE,
-    FORM_COOKIE,
     HALF_SIGNED_IN,
     SIGNED_IN,
     allow,
+    form_cookie,
     hold_signin_token,
     keep_refusal,
     session_cookie,
@@ -90,7 +90,7 @@ def take_sign_in() -> ResponseReturnValue:
     if before := request.cookies.get(session_cookie()):
         county().people.sign_out(before)
     response = _with_session(redirect(onward, 303), made.token)
-    response.delete_cookie(FORM_COOKIE)
+    response.delete_cookie(form_cookie(), secure=settings.trusted_proxy, httponly=True)
     return response
 
 
@@ -187,10 +187,14 @@ def _password_form(login: str, error: str, status: int) -> Response:
 
 def _with_form_cookie(template: str, status: int, **values: str) -> Response:
     # The same one while it lasts, so that a second tab does not spoil the form of the first.
-    token = request.cookies.get(FORM_COOKIE) or new_token()
+    token = request.cookies.get(form_cookie()) or new_token()
     response = make_response(render_template(template, form_token=token, **values), status)
     response.set_cookie(
-        FORM_COOKIE, token, httponly=True, samesite="Strict", secure=county().settings.trusted_proxy
+        form_cookie(),
+        token,
+        httponly=True,
+        samesite="Strict",
+        secure=county().settings.trusted_proxy,
     )
     return response
 

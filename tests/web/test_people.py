@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import timedelta
 
 import pyotp
 import pytest
 from flask import Flask
+from werkzeug.test import TestResponse
 
 from kb.base.clock import now
 from kb.incidents.store.folder import Folder
+from kb.library.article import Library
 from kb.people.accounts import Account
 from kb.people.tries import PAIR
+from kb.web.app import create_app
+from kb.web.county import County
 from tests.web.conftest import PASSWORD, Browser, SignIn
+
+SECURE = "https://localhost"
 
 
 @pytest.fixture
@@ -246,6 +253,31 @@ def test_the_cookie_is_out_of_reach_of_scripts(anonymous: Browser) -> None:
     ]
     assert "HttpOnly" in cookie
     assert "SameSite=Lax" in cookie
+
+
+def test_behind_tls_the_cookie_is_bound_to_the_host_and_tries_to_the_told_address(
+    folder: Folder, library: Library
+) -> None:
+    """ASVS 3.3.1 and 3.3.3: Secure, and `__Host-`, which browsers tie to this host."""
+    settings = folder.settings.model_copy(update={"trusted_proxy": True})
+    app = create_app(County(replace(folder, settings=settings), library, None))
+    browser = Browser(app.test_client())
+
+    def sign_in(password: str, forwarded: str) -> TestResponse:
+        headers = {"X-Forwarded-For": forwarded, "X-Forwarded-Proto": "https"}
+        browser.page = browser.client.get("/sign-in", headers=headers, base_url=SECURE).text
+        fields = {"form_token": browser._token(), "login": "hotline", "password": password}
+        return browser.client.post("/sign-in", data=fields, headers=headers, base_url=SECURE)
+
+    for number in range(PAIR.most):
+        # What a client says itself stands before what the proxy adds, and does not count.
+        assert sign_in("wrong", f"203.0.113.{number}, 198.51.100.1").status_code == 403
+    assert sign_in(PASSWORD, "203.0.113.99, 198.51.100.1").status_code == 429
+    cookies = sign_in(PASSWORD, "198.51.100.2").headers.getlist("Set-Cookie")
+    assert [one.split("=")[0] for one in cookies] == ["__Host-latchbook", "__Host-latchbook-form"]
+    assert all({"Secure", "HttpOnly", "Path=/"} <= set(one.split("; ")) for one in cookies)
+    assert "SameSite=Lax" in cookies[0]
+    assert not any("Domain" in one for one in cookies)
 
 
 def test_one_changes_ones_own_password_with_the_present_one(
