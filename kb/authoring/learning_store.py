@@ -89,6 +89,11 @@ class Learning:
         self._store.write(lambda database: database.table("searches").insert(row, ignore=True))
         return True
 
+    def forget(self, text: str) -> None:
+        """Drop kept searches in these words: they were redacted in the record."""
+        query = "DELETE FROM searches WHERE words = ?"
+        self._store.write(lambda database: database.execute(query, [text]))
+
     def searches(self) -> list[Search]:
         """All searches kept, the oldest first."""
         rows = self._store.read().query("SELECT * FROM searches ORDER BY number")

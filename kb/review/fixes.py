@@ -74,5 +74,8 @@ def picks(cases: Iterable[Incident]) -> list[Pick]:
         )
         for case in filter(counts, cases)
         for entry in case.timeline
-        if entry.kind == "search.picked" and not entry.struck and entry.text("words")
+        if entry.kind == "search.picked"
+        and not entry.struck
+        and entry.text("words")
+        and "words" not in entry.withheld
     ]

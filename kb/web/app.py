@@ -17,8 +17,10 @@ from kb.web import (
     accounting,
     calls,
     conflict,
+    corrections,
     decisions,
     draft,
+    holds,
     incidents,
     learning,
     library,
@@ -30,6 +32,7 @@ from kb.web import (
     printing,
     proof,
     reading,
+    redactions,
     review,
     rounds,
     shown,
@@ -57,8 +60,8 @@ HEADERS = {
 }
 GROUPS = (
     signin, calls, rounds, now, incidents, library, write, draft, reading, conflict, review, office,
-    worksheet, learning, printing, proof, outbox, accounting, paper, people,
-    decisions,
+    worksheet, learning, printing, proof, outbox, accounting, paper, people, corrections,
+    redactions, decisions, holds,
 )  # fmt: skip
 LARGEST_FORM = 256 * 1024
 
@@ -84,6 +87,7 @@ def create_app(opened: County) -> Flask:
     for view in (
         telling.entry_words,
         telling.event_words,
+        telling.body_words_of,
         telling.mark_words,
         telling.step_heading,
         telling.tree_title,

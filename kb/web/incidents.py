@@ -4,18 +4,30 @@ from __future__ import annotations
 
 from typing import Any, cast
 
-from flask import Blueprint, render_template, request
+from flask import Blueprint, g, render_template, request
 from flask.typing import ResponseReturnValue
 
 from kb.base.clock import now
 from kb.base.errors import NotFound
-from kb.incidents import lists
+from kb.incidents import corrections, lists
+from kb.incidents.incident import Incident
+from kb.incidents.kinds import CORRECTED
+from kb.people.roles import may
 from kb.web import devicelines, wholeness
 from kb.web.access import allow
 from kb.web.county import county
 from kb.web.entries import incident_or_404
 
 pages = Blueprint("incidents", __name__)
+
+# These are not corrected themselves: one corrects the entry that they mean.
+ENTRIES_ABOUT_ENTRIES = (
+    CORRECTED,
+    corrections.ASKED,
+    corrections.REFUSED,
+    "text.withheld",
+    "text.cleared",
+)
 
 # The filters of the register, kept in the address: name and the words of the empty choice.
 FILTERS = {
@@ -79,9 +91,22 @@ def incident(identifier: str) -> ResponseReturnValue:
         "incidents/incident.html",
         incident=found,
         lacks=wholeness.lacks(found),
+        asked=_asked(found),
+        # Empty for who may correct nothing: then no entry has the link.
+        correctable=ENTRIES_ABOUT_ENTRIES if _may_correct() else (),
         place=place,
         row=record.row(found.id),
     )
+
+
+def _may_correct() -> bool:
+    return may(g.session.account.roles, "correct entries")
+
+
+def _asked(incident: Incident) -> set[str]:
+    """The entries of a case for which a correction waits."""
+    waiting = corrections.pending(entry.event for entry in incident.timeline)
+    return {one.target.id for one in waiting if one.target is not None}
 
 
 @pages.get("/places/<identifier>")

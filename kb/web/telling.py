@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from kb.base.clock import parse_instant
 from kb.incidents import lists
@@ -60,7 +60,9 @@ SENTENCES = {
 }
 _LISTED = frozenset({"symptom", "effect", "outcome", "cause", "phase", "cause_confidence"})
 # Members that are for the program, or stand elsewhere on the page.
-_SILENT = frozenset({"hash", "walk", "call", "place", "tree", "step", "time"})
+_SILENT = frozenset(
+    {"hash", "walk", "call", "place", "tree", "step", "time", "event", "asked", "replacement"}
+)
 
 
 def entry_words(entry: Entry) -> str:
@@ -69,13 +71,23 @@ def entry_words(entry: Entry) -> str:
         body = entry.body
         heading = step_heading(str(body["tree"]), str(body["hash"]), str(body["step"]))
         return _marked(entry, f"{heading} {own(str(body['answer']))}")
+    return _marked(entry, body_words(entry.kind, entry.body))
+
+
+def body_words(kind: str, body: Mapping[str, object]) -> str:
+    """What a body of this kind says."""
     told = [
         _member(name, value)
-        for name, value in entry.body.items()
+        for name, value in body.items()
         if name not in _SILENT and value not in (None, "", [], ())
     ]
-    sentence = own(SENTENCES.get(entry.kind, entry.kind))
-    return _marked(entry, f"{sentence}: {', '.join(told)}" if told else sentence)
+    sentence = own(SENTENCES.get(kind, kind))
+    return f"{sentence}: {', '.join(told)}" if told else sentence
+
+
+def body_words_of(body: Mapping[str, object], kind: str) -> str:
+    """The same, as a filter for what an entry said before."""
+    return body_words(kind, body)
 
 
 def event_words(event: Event) -> str:
