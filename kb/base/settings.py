@@ -40,6 +40,12 @@ class Settings(BaseModel):
         description="true: managers and administrators also give a one-time code of an "
         "authenticator app at sign-in.",
     )
+    keep_months: int = Field(
+        22,
+        ge=22,
+        description="Months after an election until its record may be thrown away. 22 is what 52 "
+        "U.S.C. 20701 sets for federal elections; counsel decides what it covers.",
+    )
     standby: str = Field(
         "",
         description="Folder of the standby, as `latchbook standby` names it; empty without one.",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, render_template
 from flask.typing import ResponseReturnValue
 
+from kb.incidents.keeping import keep_until
 from kb.web.access import allow
 from kb.web.county import county
 
@@ -16,10 +17,12 @@ pages = Blueprint("office", __name__, url_prefix="/office")
 def board() -> ResponseReturnValue:
     """What is loaded, and who may sign in."""
     record = county().record
-    people = county().people.all()
+    people, elections = county().people.all(), record.elections()
     return render_template(
         "office/board.html",
-        elections=record.elections(),
+        elections=elections,
+        kept={one.id: keep_until(one.date, county().settings.keep_months) for one in elections},
+        holds={one.id: sum(row.held for row in record.incidents(one.id)) for one in elections},
         places=record.places(),
         devices=record.devices(),
         people=people,

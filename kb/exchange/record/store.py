@@ -57,7 +57,7 @@ def export(  # noqa: PLR0913 - the options of the command
         public=public,
         log=log,
         county_log=county_log,
-        attachments=_attachments(folder, log),
+        attachments=_attachments(folder, election, log, public=public),
         table=_table(folder, log, public=public),
     )
     _write(out, record)
@@ -112,11 +112,15 @@ def _hidden(leaf: Leaf, rules: Policy, *, public: bool) -> list[Redaction]:
     return [Redaction(leaf.sequence, name, reason) for name, reason in reasons.items()]
 
 
-def _attachments(folder: Folder, log: Log) -> dict[str, bytes]:
-    """The texts of the trees that were walked, named by their hash."""
+def _attachments(folder: Folder, election: str, log: Log, *, public: bool) -> dict[str, bytes]:
+    """The texts of the trees that were walked, and the devices' own logs, named by their hash.
+
+    The logs are in no public copy: they tell of ballots in the order of time.
+    """
     hashes = {str(leaf.event.body["hash"]) for leaf in log.leaves if "hash" in leaf.event.body}
     texts = {hash_: folder.record.text(hash_) for hash_ in sorted(hashes)}
-    return {f"{hash_}.md": text.encode() for hash_, text in texts.items() if text is not None}
+    found = {f"{hash_}.md": text.encode() for hash_, text in texts.items() if text is not None}
+    return found if public else found | folder.devicelogs.files(election)
 
 
 def _table(folder: Folder, log: Log, *, public: bool) -> bytes:

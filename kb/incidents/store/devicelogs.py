@@ -98,6 +98,14 @@ class DeviceLogs:
 
         return self._store.write(job)
 
+    def files(self, election: str) -> dict[str, bytes]:
+        """The files of an election as they came, by SHA-256 and their name's ending."""
+        query = "SELECT sha256, name, data FROM device_logs WHERE election = ? ORDER BY sha256"
+        return {
+            f"{sha256}.{name.rpartition('.')[2] or 'log'}": gzip.decompress(data)
+            for sha256, name, data in self._store.read().execute(query, [election])
+        }
+
     def of(self, election: str, assets: Sequence[str]) -> list[DeviceEvent]:
         """The events of these devices in an election, by time."""
         if not assets:

@@ -19,6 +19,7 @@ from typing import Any
 import pytest
 
 from kb.base.clock import now
+from kb.exchange.devicelog_store import take
 from kb.exchange.record import content, public, store
 from kb.exchange.record.policy import policy
 from kb.exchange.record.public import Policy, withheld
@@ -26,6 +27,7 @@ from kb.exchange.record.table import quarter
 from kb.exchange.record.verify import verify
 from kb.incidents.bodies import TEXT_MEMBERS
 from kb.incidents.store.folder import Folder, create, open_folder
+from kb.people.accounts import Account
 from tests.exchange.record.conftest import CLASSES, Export
 from tests.incidents.telling import HOTLINE, MANAGER, at, county, entry, event
 
@@ -234,3 +236,20 @@ def test_the_full_record_says_everything_that_is_not_redacted(
     assert json.loads(files[content.REDACTIONS]) == []
     assert ("note.added", "text", "all of it") in list(disclosed(files))
     assert content.CERTIFICATE in files
+
+
+def test_devices_own_logs_are_in_the_record_and_in_no_public_copy(
+    folder: Folder, export: Export, tmp_path: Path
+) -> None:
+    at_noon = "2026-11-03T12:00:00Z"
+    told = {"@type": "EventLogging.Event", "Type": "vote", "Disposition": "success"}
+    told |= {"Id": "ballot-cast", "Sequence": "1", "TimeStamp": at_noon}
+    device = {"@type": "EventLogging.Device", "Id": "SC-1", "Event": [told]}
+    log = {"@type": "EventLogging.ElectionEventLog", "GeneratedTime": at_noon, "Device": [device]}
+    (tmp_path / "log.json").write_text(json.dumps(log))
+    actor = Account("m.one", "", frozenset({"manager"}))
+    take(folder, tmp_path / "log.json", actor=actor, election="e26")
+    whole, copied = (export(folder, "e26", public=public) for public in (False, True))
+    assert verify(whole).faults == verify(copied).faults == []
+    assert any(b"ballot-cast" in data for data in whole.values())
+    assert b"ballot-cast" not in plain_bytes(copied)
