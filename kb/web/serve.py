@@ -54,6 +54,8 @@ def serve(
     try:
         signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
         signing.start()
+        if folder.standby is not None:
+            folder.standby.start()
         sys.stdout.write(f"Latchbook is at {address}  (stop it with Ctrl+C)\n")
         sys.stdout.flush()
         server.run()
@@ -61,6 +63,8 @@ def serve(
         ending.set()
         if signing.is_alive():
             signing.join()
+        if folder.standby is not None:
+            folder.standby.stop()
         folder.close()
 
 

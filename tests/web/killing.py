@@ -52,10 +52,12 @@ def server(data: Path) -> Iterator[tuple[subprocess.Popen[str], str]]:
 
 
 def notes(election: str, incident: str, count: int) -> list[Entry]:
-    """Entries that wait in a phone's outbox."""
+    """Entries that wait in a phone's outbox: a few a case, as on a real day."""
+    cases = [incident, *(new_id() for _ in range(count // 10))]
     return [
         {
-            "id": new_id(), "election": election, "incident": incident, "kind": "note.added",
+            "id": new_id(), "election": election, "incident": cases[number // 10],
+            "kind": "note.added",
             "happened": format_instant(now()), "body": {"text": f"note {number}"},
         }
         for number in range(count)
@@ -197,7 +199,9 @@ def lose_machine(data: Path, second: Path, cookie: str, election: str, incident:
         phones = [Phone(host, cookie, session.csrf, outbox) for outbox in outboxes]
         for phone in phones:
             phone.start()
+        deadline = time.monotonic() + 120
         while max(phone.held for phone in phones) < 100:
+            assert time.monotonic() < deadline, "the standby was never seen to hold anything"
             threading.Event().wait(0.05)
         lost_at = time.monotonic()
         copying.kill()

@@ -109,7 +109,8 @@ class Watch:
     def stop(self) -> None:
         """Look no more."""
         self._ending.set()
-        self._thread.join()
+        if self._thread.is_alive():
+            self._thread.join()
 
     def look(self) -> None:
         """Restore it to a scratch file and count."""
