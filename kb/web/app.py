@@ -17,6 +17,7 @@ from kb.web import (
     accounting,
     calls,
     conflict,
+    copies,
     corrections,
     decisions,
     draft,
@@ -61,7 +62,7 @@ HEADERS = {
 GROUPS = (
     signin, calls, rounds, now, incidents, library, write, draft, reading, conflict, review, office,
     worksheet, learning, printing, proof, outbox, accounting, paper, people, corrections,
-    redactions, decisions, holds,
+    redactions, decisions, holds, copies,
 )  # fmt: skip
 LARGEST_FORM = 256 * 1024
 

@@ -80,6 +80,7 @@ ROUTES = {
     "redactions.board": "withhold texts",
     "redactions.decide": "withhold texts",
     "holds.take": "keep holds",
+    "copies.take": "take out the record",
     "outbox.look": "write down readings",
     "outbox.take": "write down readings",
     "rounds.answer": "work a stop",

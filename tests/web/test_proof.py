@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import io
 import re
 import threading
+import zipfile
 from html import unescape
 from pathlib import Path
 
@@ -12,6 +14,7 @@ import segno
 from flask import Flask
 
 from kb.base.clock import now
+from kb.exchange.record.verify import verify
 from kb.incidents.checkpoint import origin, parse
 from kb.incidents.notes import open_note, read_verifier
 from kb.incidents.store import Folder, keys
@@ -147,3 +150,25 @@ def test_a_server_without_a_key_waits_for_one(folder: Folder, tmp_path: Path) ->
     away.rename(stored)
     serve.sign_while_serving(folder, ending)
     assert len(made(folder)) == 1
+
+
+def test_the_record_and_its_copies_are_taken_out_by_page(sign_in: SignIn) -> None:
+    manager, desk = sign_in("manager"), sign_in("hotline")
+    desk.get("/calls")
+    desk.post("/calls")
+    assert "Take out the record" in manager.get("/record/proof")
+    assert "Take out the record" not in sign_in("lead").get("/record/proof")
+    for kind in ("record", "public-copy", "bundle"):
+        response = manager.client.post(
+            "/record/copy",
+            data={"form_token": manager.form_token, "election": "now", "kind": kind},
+        )
+        assert response.status_code == 200
+        with zipfile.ZipFile(io.BytesIO(response.data)) as archive:
+            files = {name: archive.read(name) for name in archive.namelist()}
+        if kind == "bundle":
+            assert "datapackage.json" in files
+        else:
+            assert verify(files).faults == []
+    manager.post("/record/copy", 400, election="now", kind="everything")
+    manager.post("/record/copy", 400, election="none", kind="record")
