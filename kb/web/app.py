@@ -25,6 +25,7 @@ from kb.web import (
     incidents,
     learning,
     library,
+    line,
     now,
     office,
     outbox,
@@ -62,7 +63,7 @@ HEADERS = {
 GROUPS = (
     signin, calls, rounds, now, incidents, library, write, draft, reading, conflict, review, office,
     worksheet, learning, printing, proof, outbox, accounting, paper, people, corrections,
-    redactions, decisions, holds, copies,
+    redactions, decisions, holds, copies, line,
 )  # fmt: skip
 LARGEST_FORM = 256 * 1024
 

@@ -187,6 +187,7 @@ def lose_machine(data: Path, second: Path, cookie: str, election: str, incident:
         file.write(f'standby = "{second}"\n')
     folder = open_folder(data)
     session = folder.people.session(cookie, now())
+    before = folder.record.log_size(election)
     folder.close()
     assert session
     outboxes = [notes(election, incident, 4_000) for _ in range(CLIENTS)]
@@ -200,7 +201,7 @@ def lose_machine(data: Path, second: Path, cookie: str, election: str, incident:
         for phone in phones:
             phone.start()
         deadline = time.monotonic() + 120
-        while max(phone.held for phone in phones) < 100:
+        while max(phone.held for phone in phones) < before + 100:
             assert time.monotonic() < deadline, "the standby was never seen to hold anything"
             threading.Event().wait(0.05)
         lost_at = time.monotonic()

@@ -81,6 +81,7 @@ ROUTES = {
     "redactions.decide": "withhold texts",
     "holds.take": "keep holds",
     "copies.take": "take out the record",
+    "line.page": "take calls",
     "outbox.look": "write down readings",
     "outbox.take": "write down readings",
     "rounds.answer": "work a stop",
