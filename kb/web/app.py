@@ -36,6 +36,7 @@ from kb.web import (
     reading,
     redactions,
     review,
+    rollcall,
     rounds,
     shown,
     signin,
@@ -64,6 +65,7 @@ GROUPS = (
     signin, calls, rounds, now, incidents, library, write, draft, reading, conflict, review, office,
     worksheet, learning, printing, proof, outbox, accounting, paper, people, corrections,
     redactions, decisions, holds, copies, line,
+    rollcall,
 )  # fmt: skip
 LARGEST_FORM = 256 * 1024
 

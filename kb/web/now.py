@@ -13,6 +13,7 @@ from flask import Blueprint, make_response, render_template, request
 from flask.typing import ResponseReturnValue
 
 from kb.base.clock import now
+from kb.incidents.rollcall import late_openings, silent
 from kb.web.access import allow
 from kb.web.county import county
 
@@ -50,7 +51,12 @@ def _day(instant: datetime) -> dict[str, object]:
     # A case may be closed, passed on, while voting there still stands.
     stopped = [row for row in stops if row.restored is None]
     devices = record.devices()
+    marks = record.marks(election.id) if election else {}
+    opened = {id_: told["place.opened"].at for id_, told in marks.items() if "place.opened" in told}
+    everywhere = list(places.values())
     return {
+        "silent": silent(election, everywhere, marks, instant) if election else [],
+        "late": late_openings(election, everywhere, opened, instant) if election else [],
         "election": election,
         "rows": rows,
         "places": places,

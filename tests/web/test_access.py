@@ -82,6 +82,8 @@ ROUTES = {
     "holds.take": "keep holds",
     "copies.take": "take out the record",
     "line.page": "take calls",
+    "rollcall.board": "write down readings",
+    "rollcall.take": "write down readings",
     "outbox.look": "write down readings",
     "outbox.take": "write down readings",
     "rounds.answer": "work a stop",

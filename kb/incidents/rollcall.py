@@ -1,0 +1,87 @@
+"""The roll call: which places have not been heard from, and which have not handed in.
+
+By the clock of each place: from an hour before it opens it should have said that it is ready;
+from its opening time that it is open; an hour after it closed that it is closed; later that its
+materials have left and were received. A later answer stands for the earlier ones.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from kb.incidents.kinds import MARKS
+from kb.incidents.places import Election, Place
+
+BEFORE_OPENING = timedelta(minutes=60)
+# How long after closing each answer is awaited: common practice, the office may ask sooner.
+AFTER_CLOSING = {
+    "place.closed": timedelta(minutes=60),
+    "materials.left": timedelta(minutes=120),
+    "materials.received": timedelta(minutes=180),
+}
+
+
+@dataclass(frozen=True)
+class Silent:
+    """A place that should have answered: with what, and since when."""
+
+    place: Place
+    kind: str
+    since: datetime
+
+
+@dataclass(frozen=True)
+class LateOpening:
+    """A place that opened after its time, or has not opened yet (`opened` is None)."""
+
+    place: Place
+    due: datetime
+    opened: datetime | None
+
+
+def expected(election: Election, place: Place, now: datetime) -> tuple[str, datetime] | None:
+    """What a place should have answered by now, and since when; None before the roll call."""
+    opening, closing = election.opening(place), election.closing(place)
+    due = [("place.ready", opening - BEFORE_OPENING), ("place.opened", opening)]
+    due += [(kind, closing + wait) for kind, wait in AFTER_CLOSING.items()]
+    passed = [(kind, at) for kind, at in due if at <= now]
+    return passed[-1] if passed else None
+
+
+def silent(
+    election: Election, places: Iterable[Place], heard: Mapping[str, Iterable[str]], now: datetime
+) -> list[Silent]:
+    """The places that have not answered, the longest overdue first.
+
+    `heard`: the kinds of marks of each place.
+    """
+    found = []
+    for place in places:
+        due = expected(election, place, now)
+        if due is None:
+            continue
+        kind, since = due
+        answered = {MARKS.index(mark) for mark in heard.get(place.id, ())}
+        if not any(at >= MARKS.index(kind) for at in answered):
+            found.append(Silent(place, kind, since))
+    return sorted(found, key=lambda one: (one.since, one.place.id))
+
+
+def late_openings(
+    election: Election, places: Iterable[Place], opened: Mapping[str, datetime], now: datetime
+) -> list[LateOpening]:
+    """Places that opened late, or should be open and have not said so, the latest first."""
+    found = []
+    for place in places:
+        due, at = election.opening(place), opened.get(place.id)
+        if (at is not None and at > due) or (at is None and due < now < election.closing(place)):
+            found.append(LateOpening(place, due, at))
+    return sorted(found, key=lambda one: (one.opened is not None, one.due, one.place.id))
+
+
+def next_kind(heard: Iterable[str]) -> str | None:
+    """What a place answers next; None where it has handed in."""
+    last = max((MARKS.index(kind) for kind in heard), default=-1)
+    return MARKS[last + 1] if last + 1 < len(MARKS) else None

@@ -1,0 +1,78 @@
+"""One tap for the roll call: a place is ready, open, closed, on its way, handed in."""
+
+from __future__ import annotations
+
+from flask import Blueprint, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from kb.base.clock import now
+from kb.base.errors import NotFound
+from kb.incidents import rollcall
+from kb.incidents.kinds import MARKS
+from kb.incidents.places import Election
+from kb.web.access import allow
+from kb.web.county import county
+from kb.web.entries import Told, enter
+from kb.web.forms import Form
+
+pages = Blueprint("rollcall", __name__, url_prefix="/roll-call")
+
+BUTTONS = {
+    "place.ready": "Ready",
+    "place.opened": "Open",
+    "place.closed": "Closed",
+    "materials.left": "Materials have left",
+    "materials.received": "Handed in",
+}
+WITH_SEALS = frozenset({"materials.left", "materials.received"})
+
+
+@pages.get("")
+@allow("write down readings")
+def board() -> ResponseReturnValue:
+    """Every place with what it said last, and the button for what comes next."""
+    election = _election()
+    marks = county().record.marks(election.id)
+    places = county().record.places()
+    zone = request.args.get("zone", "")
+    return render_template(
+        "now/rollcall.html",
+        election=election,
+        places=[place for place in places if not zone or place.zone == zone],
+        zones=sorted({place.zone for place in places if place.zone}),
+        zone=zone,
+        marks=marks,
+        next={place.id: rollcall.next_kind(marks.get(place.id, {})) for place in places},
+        silent={one.place.id: one for one in rollcall.silent(election, places, marks, now())},
+        buttons=BUTTONS,
+        with_seals=WITH_SEALS,
+    )
+
+
+@pages.post("/<place>/<kind>")
+@allow("write down readings")
+def take(place: str, kind: str) -> ResponseReturnValue:
+    """Store one answer of a place; seals where materials move."""
+    election, form = _election(), Form()
+    if kind not in MARKS or county().record.place(place) is None:
+        raise NotFound("There is no such place, or no such answer, in the roll call.")
+    body: dict[str, object] = {"place": place}
+    seals = form.text("seals").replace(",", " ").split()
+    if seals:
+        body["seals"] = seals
+    when = form.time("happened") if form.text("happened") else None
+    enter([Told(kind, body, when)], election=election.id, incident=None)
+    back = request.form.get("back", "")
+    return redirect(back if _ours(back) else url_for("rollcall.board"), 303)
+
+
+def _ours(target: str) -> bool:
+    """Whether an address leads to a page of ours that has these buttons."""
+    return target.startswith(("/calls/", "/rounds/", "/now", "/roll-call")) and target.isprintable()
+
+
+def _election() -> Election:
+    found = county().election(now())
+    if found is None:
+        raise NotFound("No election is set up yet. An administrator imports one first.")
+    return found
