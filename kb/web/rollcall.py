@@ -35,6 +35,8 @@ def board() -> ResponseReturnValue:
     marks = county().record.marks(election.id)
     places = county().record.places()
     zone = request.args.get("zone", "")
+    late = {one.place.id: one for one in rollcall.silent(election, places, marks, now())}
+    following = {place.id: rollcall.next_kind(marks.get(place.id, {})) for place in places}
     return render_template(
         "now/rollcall.html",
         election=election,
@@ -42,8 +44,9 @@ def board() -> ResponseReturnValue:
         zones=sorted({place.zone for place in places if place.zone}),
         zone=zone,
         marks=marks,
-        next={place.id: rollcall.next_kind(marks.get(place.id, {})) for place in places},
-        silent={one.place.id: one for one in rollcall.silent(election, places, marks, now())},
+        # Who is silent is asked for what is due, not for what was skipped on the way there.
+        next=following | {place: one.kind for place, one in late.items()},
+        silent=late,
         buttons=BUTTONS,
         with_seals=WITH_SEALS,
     )
