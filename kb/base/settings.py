@@ -46,6 +46,10 @@ class Settings(BaseModel):
         description="Months after an election until its record may be thrown away. 22 is what 52 "
         "U.S.C. 20701 sets for federal elections; counsel decides what it covers.",
     )
+    road_factor: float = Field(
+        1.3, ge=1, le=3, description="Road distance over straight distance, for dispatch."
+    )
+    km_an_hour: float = Field(40, gt=0, le=120, description="How fast rovers travel, for dispatch.")
     standby: str = Field(
         "",
         description="Folder of the standby, as `latchbook standby` names it; empty without one.",

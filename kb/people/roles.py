@@ -37,6 +37,7 @@ PERMISSIONS: dict[str, frozenset[str]] = {
     "approve corrections": frozenset({"lead", "manager"}),
     "withhold texts": frozenset({"manager"}),
     "keep holds": frozenset({"manager"}),
+    "dispatch rovers": frozenset({"lead", "manager"}),
     "decide": frozenset({"lead", "manager"}),
     "reconcile places": frozenset({"lead", "manager"}),
     "account for the record": _LOOKING_BACK,

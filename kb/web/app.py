@@ -38,6 +38,7 @@ from kb.web import (
     review,
     rollcall,
     rounds,
+    sending,
     shown,
     signin,
     telling,
@@ -65,7 +66,7 @@ GROUPS = (
     signin, calls, rounds, now, incidents, library, write, draft, reading, conflict, review, office,
     worksheet, learning, printing, proof, outbox, accounting, paper, people, corrections,
     redactions, decisions, holds, copies, line,
-    rollcall,
+    rollcall, sending,
 )  # fmt: skip
 LARGEST_FORM = 256 * 1024
 

@@ -84,6 +84,8 @@ ROUTES = {
     "line.page": "take calls",
     "rollcall.board": "write down readings",
     "rollcall.take": "write down readings",
+    "sending.board": "dispatch rovers",
+    "sending.send": "dispatch rovers",
     "outbox.look": "write down readings",
     "outbox.take": "write down readings",
     "rounds.answer": "work a stop",
