@@ -28,8 +28,11 @@ def main(path: Path) -> None:
         number = editions.version() + 1
         base = editions.published()[SLUG].text if number > 1 else SHIPPED
         edit = draft(f"{number}-{fingerprint(base)[:8]}", text(number), base=base)
-        if not any(one.id == edit.id for one in editions.edits()):
+        # A kill may have fallen between any two of these steps.
+        known = {one.id: one.state for one in editions.edits()}
+        if edit.id not in known:
             editions.begin(edit, [base])
+        if known.get(edit.id, "draft") == "draft":
             editions.change(edit.id, lambda old: edits.hand_in(old, "ann", 1, later(1)))
         sys.stdout.write(f"handed-in {edit.id}\n")
         sys.stdout.flush()

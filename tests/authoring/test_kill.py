@@ -29,7 +29,9 @@ def kill_while_publishing(path: Path, random: Random) -> list[str]:
         assert process.stdout is not None
         wanted = random.randrange(2, 6)
         while sum(line.startswith("handed-in") for line in said) < wanted:
-            said.append(process.stdout.readline())
+            line = process.stdout.readline()
+            assert line, f"the publisher ended by itself after {said[-3:]}"
+            said.append(line)
         time.sleep(random.random() * 0.004)
         os.kill(process.pid, signal.SIGKILL)
         said += process.stdout
