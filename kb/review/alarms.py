@@ -1,0 +1,145 @@
+"""The same fault elsewhere: when several places report one kind of fault faster than usual.
+
+Reports of one kind (equipment and symptom) from distinct places within an hour, against the
+mean of earlier elections: an alarm when three or more places report and so many would come by
+chance in at most one hour of a thousand (Poisson). Peaks of the day raise the mean, quiet hours
+do not lower it.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict, deque
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from scipy.special import gammainc
+
+from kb.review.rows import UNKNOWN, Case
+
+HOUR = timedelta(minutes=60)
+LEAST_PLACES = 3
+RAREST = 0.001
+# Without earlier elections: one such report in four hours. Said wherever it is used.
+DEFAULT_MEAN = 0.25
+DAY_WINDOW = (time(6), time(22))
+Window = tuple[time, time]
+
+
+@dataclass(frozen=True)
+class Baseline:
+    """How often each kind was reported before, and at which times of day.
+
+    `reports`: faults of the earlier elections inside the day window, by kind; `minutes`: the
+    local minutes of the day of all of them; `elections`: how many earlier ones there are.
+    """
+
+    reports: dict[str, int] = field(default_factory=dict)
+    minutes: tuple[float, ...] = ()
+    elections: int = 0
+    window: Window = DAY_WINDOW
+
+    @property
+    def hours(self) -> float:
+        """The hours of the day window."""
+        begin, end = _span(self.window)
+        return (end - begin) / 60
+
+    def mean(self, kind: str, minute: float) -> float:
+        """The mean number of reports an hour of this kind at a local minute of the day."""
+        if not self.elections:
+            return DEFAULT_MEAN
+        total = self.hours * self.elections
+        flat = (self.reports.get(kind, 0) + 0.5) / total
+        return flat * max(1.0, self._peak(minute, total))
+
+    def _peak(self, minute: float, total: float) -> float:
+        """How much busier this time of the day is than the day on average."""
+        begin, end = _span(self.window)
+        centre = minute - 30
+        low, high = max(begin, centre - 60), min(end, centre + 60)
+        if high <= low or not self.minutes:
+            return 1.0
+        inside = sum(low <= one <= high for one in self.minutes)
+        if not inside:
+            return 1.0
+        return (inside / ((high - low) / 60 * self.elections)) / (len(self.minutes) / total)
+
+
+@dataclass(frozen=True)
+class Alarm:
+    """One kind that rose: when first, at how many places, against which mean, how rare.
+
+    `places` are those of the hour of the alarm.
+    """
+
+    kind: str
+    at: datetime
+    places: tuple[str, ...]
+    mean: float
+    chance: float
+
+
+def baseline(
+    earlier: Sequence[tuple[date, Iterable[Case]]], zone: str, window: Window = DAY_WINDOW
+) -> Baseline:
+    """The baseline of earlier elections: each its voting day, and its cases."""
+    reports: defaultdict[str, int] = defaultdict(int)
+    minutes: list[float] = []
+    begin, end = _span(window)
+    for day, cases in earlier:
+        for case in cases:
+            if not _comparable(case) or case.reported is None:
+                continue
+            minute = _minute(case.reported, zone, day)
+            if begin <= minute <= end:
+                reports[case.kind] += 1
+                minutes.append(minute)
+    return Baseline(dict(reports), tuple(sorted(minutes)), len(earlier), window)
+
+
+def alarms(cases: Iterable[Case], before: Baseline, zone: str, day: date) -> list[Alarm]:
+    """The first alarm of each kind, in the order in which they come."""
+    reports = sorted(
+        ((case.reported, case) for case in cases if _comparable(case) and case.reported),
+        key=lambda one: (one[0], one[1].id),
+    )
+    recent: defaultdict[str, deque[tuple[datetime, str]]] = defaultdict(deque)
+    found: dict[str, Alarm] = {}
+    for at, case in reports:
+        window = recent[case.kind]
+        window.append((at, str(case.place)))
+        while window[0][0] <= at - HOUR:
+            window.popleft()
+        places = tuple(sorted({place for _, place in window}))
+        if case.kind in found or len(places) < LEAST_PLACES:
+            continue
+        mean = before.mean(case.kind, _minute(at, zone, day))
+        chance = tail(len(places), mean)
+        if chance <= RAREST:
+            found[case.kind] = Alarm(case.kind, at, places, mean, chance)
+    return list(found.values())
+
+
+def tail(least: int, mean: float) -> float:
+    """P(X >= least) of a Poisson mean, by the incomplete gamma function."""
+    return float(gammainc(least, mean)) if least > 0 else 1.0
+
+
+def _comparable(case: Case) -> bool:
+    """Whether a case can be held against others: a fault with place, class and symptom."""
+    return case.fault and case.place is not None and UNKNOWN not in {case.equipment, case.symptom}
+
+
+def _minute(at: datetime, zone: str, day: date) -> float:
+    """The local clock's minute, counted from the voting day's midnight; over 1440 after it."""
+    local = at.astimezone(ZoneInfo(zone))
+    days = (local.date() - day).days
+    return days * 1440 + local.hour * 60 + local.minute + local.second / 60
+
+
+def _span(window: Window) -> tuple[float, float]:
+    """Begin and end of a day window in minutes; past midnight where it ends before it begins."""
+    begin, end = (one.hour * 60 + one.minute for one in window)
+    return begin, end if end > begin else end + 1440
