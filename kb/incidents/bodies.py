@@ -46,18 +46,32 @@ TEXT_MEMBERS = frozenset(
 
 
 class Call(Body):
-    """call.offered, call.answered, call.ended."""
+    """call.offered, call.answered, call.ended.
+
+    `passed_to`: the desk that a call on other matters went to. `due`: the caller was told that
+    somebody calls back by then.
+    """
 
     call: Identifier | None = None
     place: Identifier | None = None
     line: Line | None = None
-    passed_to: Line | None = None
+    passed_to: Literal["registration", "legal", "supplies", "staffing"] | None = None
+    due: Instant | None = None
+
+
+class Handed(Body):
+    """call.handed: another answerer goes on with the case."""
+
+    person: Identifier
+    reason: Text | None = None
 
 
 class Reported(Body):
     """incident.reported: where and about what; `happened` is when the office heard of it.
 
     `form`: the number of the paper form, for what was written down while the system was away.
+    `county_wide`: no case of a place, but the one that many places' cases belong to;
+    `report_by`: it is to be reported to the state by then.
     """
 
     place: Identifier | None = None
@@ -70,6 +84,8 @@ class Reported(Body):
     started: Instant | None = None
     started_estimated: bool | None = None
     form: Identifier | None = None
+    county_wide: bool | None = None
+    report_by: Instant | None = None
 
 
 class Described(Body):
@@ -281,6 +297,20 @@ class Hold(Body):
     """hold.placed, hold.lifted (shown as litigation hold)."""
 
     reason: Text | None = None
+
+
+class Notice(Body):
+    """notice.sent: told to all of the hotline and all rovers; `case` is the county-wide one."""
+
+    text: Text
+    article: Identifier | None = None
+    case: Identifier | None = None
+
+
+class NoticeRead(Body):
+    """notice.read: this person has read it."""
+
+    notice: Identifier
 
 
 class Mark(Body):

@@ -52,7 +52,14 @@ def _effective(timeline: Iterable[Entry]) -> list[Entry]:
 
 def _reported(incident: Incident, entry: Entry) -> Changes:
     told = entry.given(
-        "place", "precinct", "phase", "equipment", "asset", "caller_role", "call_back"
+        "place",
+        "precinct",
+        "phase",
+        "equipment",
+        "asset",
+        "caller_role",
+        "call_back",
+        "county_wide",
     )
     if incident.place and told.get("place", incident.place) != incident.place:
         # A device stands at one place: with another place it is not known which one is meant.
@@ -60,6 +67,8 @@ def _reported(incident: Incident, entry: Entry) -> Changes:
     if "started" in entry.body:
         estimated = bool(entry.body.get("started_estimated"))
         told |= {"started": parse_instant(entry.text("started")), "started_estimated": estimated}
+    if "report_by" in entry.body:
+        told["report_by"] = parse_instant(entry.text("report_by"))
     return told | {"reported": incident.reported or entry.at}
 
 
@@ -118,7 +127,11 @@ def _tree_answered(incident: Incident, entry: Entry) -> Changes:
 
 
 def _call_answered(incident: Incident, entry: Entry) -> Changes:
-    return {"answered": incident.answered or entry.at}
+    return {"answered": incident.answered or entry.at, "call_back_due": None}
+
+
+def _call_ended(_: Incident, entry: Entry) -> Changes:
+    return {"call_back_due": parse_instant(entry.text("due"))} if "due" in entry.body else {}
 
 
 def _rover_sent(incident: Incident, entry: Entry) -> Changes:
@@ -151,7 +164,7 @@ def _voting_restored(_: Incident, entry: Entry) -> Changes:
 
 def _closed(_: Incident, entry: Entry) -> Changes:
     told = entry.given("outcome", "cause", "cause_confidence", "reason", "incomplete")
-    return told | {"closed": entry.at}
+    return told | {"closed": entry.at, "call_back_due": None}
 
 
 def _reopened(_: Incident, entry: Entry) -> Changes:
@@ -216,6 +229,7 @@ HANDLERS: dict[str, Handler] = custody.HANDLERS | {
     "search.picked": _picked,
     "tree.answered": _tree_answered,
     "call.answered": _call_answered,
+    "call.ended": _call_ended,
     "rover.sent": _rover_sent,
     "rover.arrived": _rover_arrived,
     "note.added": _note_added,

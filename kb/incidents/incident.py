@@ -194,6 +194,9 @@ class Incident:
     incomplete: str | None = None
     duplicate_of: str | None = None
     parent: str | None = None
+    county_wide: bool = False
+    report_by: datetime | None = None
+    call_back_due: datetime | None = None
     held: bool = False
     imported: bool = False
     articles: tuple[Picked, ...] = ()

@@ -24,6 +24,7 @@ KINDS: dict[str, type[Body]] = {
     "call.offered": bodies.Call,
     "call.answered": bodies.Call,
     "call.ended": bodies.Call,
+    "call.handed": bodies.Handed,
     "incident.reported": bodies.Reported,
     "incident.described": bodies.Described,
     "search.picked": bodies.Picked,
@@ -52,6 +53,8 @@ KINDS: dict[str, type[Body]] = {
     "text.cleared": bodies.Cleared,
     "hold.placed": bodies.Hold,
     "hold.lifted": bodies.Hold,
+    "notice.sent": bodies.Notice,
+    "notice.read": bodies.NoticeRead,
     "place.ready": bodies.Mark,
     "place.opened": bodies.Mark,
     "place.closed": bodies.Mark,
@@ -87,6 +90,8 @@ COUNTY = frozenset(
 # Rows, roll call and what closes a day: about a place or the office, never about one case.
 NOT_OF_AN_INCIDENT = COUNTY | {
     *MARKS,
+    "notice.sent",
+    "notice.read",
     "exposure.recorded",
     "call.recorded",
     "place.reconciled",
@@ -98,6 +103,7 @@ NOT_OF_AN_INCIDENT = COUNTY | {
 # Kinds that say nothing without an incident.
 OF_AN_INCIDENT = frozenset(
     {
+        "call.handed",
         "incident.reported",
         "incident.described",
         "tree.answered",

@@ -82,6 +82,14 @@ CAUSES = _plain(
 }
 CONFIDENCES = _plain(("confirmed", "likely", "unknown"))
 
+# Desks that take calls which are not about equipment.
+DESKS = {
+    "registration": "registration",
+    "legal": "legal",
+    "supplies": "supplies",
+    "staffing": "staffing",
+}
+
 SHOWN: dict[str, str] = SYMPTOMS | CAUSES | FLAGS | PHASES | EFFECTS | OUTCOMES | CONFIDENCES
 
 # A misfeed is derived from the symptom, never ticked (and only of a scanner).

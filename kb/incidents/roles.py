@@ -13,6 +13,8 @@ _EXCEPTIONS: dict[str, frozenset[str]] = {
     "call.offered": _DESK,
     "call.answered": _DESK,
     "call.ended": _DESK,
+    "call.handed": _DESK,
+    "notice.sent": _LEADING,
     "rover.sent": _DESK,
     "incident.merged": _DESK,
     "incident.reopened": _LEADING,

@@ -60,6 +60,9 @@ class Row:
     closed: datetime | None
     held: bool
     imported: bool
+    county_wide: bool
+    report_by: datetime | None
+    call_back_due: datetime | None
     place_name: str | None = None
     zone: str | None = None
     priority: int = 4

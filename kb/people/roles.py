@@ -38,6 +38,7 @@ PERMISSIONS: dict[str, frozenset[str]] = {
     "withhold texts": frozenset({"manager"}),
     "keep holds": frozenset({"manager"}),
     "dispatch rovers": frozenset({"lead", "manager"}),
+    "tell everyone": frozenset({"lead", "manager"}),
     "decide": frozenset({"lead", "manager"}),
     "reconcile places": frozenset({"lead", "manager"}),
     "account for the record": _LOOKING_BACK,

@@ -8,6 +8,7 @@ do not lower it.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import defaultdict, deque
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
@@ -61,7 +62,7 @@ class Baseline:
         low, high = max(begin, centre - 60), min(end, centre + 60)
         if high <= low or not self.minutes:
             return 1.0
-        inside = sum(low <= one <= high for one in self.minutes)
+        inside = bisect_left(self.minutes, high) - bisect_left(self.minutes, low)
         if not inside:
             return 1.0
         return (inside / ((high - low) / 60 * self.elections)) / (len(self.minutes) / total)
@@ -90,7 +91,7 @@ def baseline(
     begin, end = _span(window)
     for day, cases in earlier:
         for case in cases:
-            if not _comparable(case) or case.reported is None:
+            if not comparable(case) or case.reported is None:
                 continue
             minute = _minute(case.reported, zone, day)
             if begin <= minute <= end:
@@ -102,7 +103,7 @@ def baseline(
 def alarms(cases: Iterable[Case], before: Baseline, zone: str, day: date) -> list[Alarm]:
     """The first alarm of each kind, in the order in which they come."""
     reports = sorted(
-        ((case.reported, case) for case in cases if _comparable(case) and case.reported),
+        ((case.reported, case) for case in cases if comparable(case) and case.reported),
         key=lambda one: (one[0], one[1].id),
     )
     recent: defaultdict[str, deque[tuple[datetime, str]]] = defaultdict(deque)
@@ -127,7 +128,7 @@ def tail(least: int, mean: float) -> float:
     return float(gammainc(least, mean)) if least > 0 else 1.0
 
 
-def _comparable(case: Case) -> bool:
+def comparable(case: Case) -> bool:
     """Whether a case can be held against others: a fault with place, class and symptom."""
     return case.fault and case.place is not None and UNKNOWN not in {case.equipment, case.symptom}
 

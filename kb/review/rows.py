@@ -94,14 +94,15 @@ def material(
     known = {place.id: place for place in places}
     return Material(
         election,
-        tuple(_case(row, known) for row in rows),
+        tuple(case_of(row, known) for row in rows),
         known,
         _deployed(devices),
         _ballots(exposures, known),
     )
 
 
-def _case(row: Row, places: Mapping[str, Place]) -> Case:
+def case_of(row: Row, places: Mapping[str, Place]) -> Case:
+    """One row of the projection in the review's terms."""
     place = places.get(row.place) if row.place else None
     return Case(
         id=row.id,

@@ -15,10 +15,12 @@ from kb.base.errors import LatchbookError, Problems, Refused, SignedOut
 from kb.web import (
     access,
     accounting,
+    callhands,
     calls,
     conflict,
     copies,
     corrections,
+    countywide,
     decisions,
     draft,
     holds,
@@ -26,6 +28,7 @@ from kb.web import (
     learning,
     library,
     line,
+    notices,
     now,
     office,
     outbox,
@@ -66,7 +69,7 @@ GROUPS = (
     signin, calls, rounds, now, incidents, library, write, draft, reading, conflict, review, office,
     worksheet, learning, printing, proof, outbox, accounting, paper, people, corrections,
     redactions, decisions, holds, copies, line,
-    rollcall, sending,
+    rollcall, sending, notices, countywide, callhands,
 )  # fmt: skip
 LARGEST_FORM = 256 * 1024
 
@@ -89,6 +92,7 @@ def create_app(opened: County) -> Flask:
     app.register_error_handler(LatchbookError, _told)
     app.register_error_handler(HTTPException, _http)
     shown.register(app)
+    app.context_processor(lambda: {"unread_notices": notices.unread_now})
     for view in (
         telling.entry_words,
         telling.event_words,

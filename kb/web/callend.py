@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from kb.base.clock import format_instant
 from kb.incidents import lists
 from kb.incidents.incident import Incident
 from kb.web.callnotes import as_shown, changed
@@ -13,7 +14,7 @@ from kb.web.wholeness import hold_record
 # The fields that a draft keeps.
 FIELDS = frozenset(
     {"effect", "flags", "wait_minutes", "symptom", "note", "way", "outcome"}
-    | {"restored", "no_restored", "rover", "reason", "incomplete"}
+    | {"restored", "no_restored", "rover", "reason", "incomplete", "due", "passed_to"}
 )
 # Those that the end of a tree fills in: a new answer lets it propose them anew.
 PROPOSED = frozenset({"effect", "way", "outcome", "reason"})
@@ -25,8 +26,13 @@ def read(form: Form, incident: Incident) -> list[Told]:
     ticked = set(form.choices("flags", lists.FLAGS))
     # What was ticked and what was taken away here; what others ticked meanwhile stays.
     flags = (incident.flags | (ticked - shown.flags)) - (shown.flags - ticked)
+    way = form.choice("way", {"close", "rover", "open", "pass"}, "Say what happens next.")
+    # A question for another desk does nothing to voting, unless the answerer says so.
+    effect = form.choice(
+        "effect", lists.EFFECTS, "" if way == "pass" else "Say what it does to voting."
+    )
     described: dict[str, object] = {
-        "effect": form.choice("effect", lists.EFFECTS, "Say what it does to voting."),
+        "effect": effect or ("none" if way == "pass" else ""),
         "symptom": form.choice("symptom", lists.SYMPTOMS),
         "wait_minutes": form.number("wait_minutes"),
     }
@@ -36,8 +42,7 @@ def read(form: Form, incident: Incident) -> list[Told]:
     told = [Told("incident.described", new)] if new else []
     if note := form.free_text("note"):
         told.append(Told("note.added", {"text": note}))
-    way = form.choice("way", {"close", "rover", "open"}, "Say what happens next.")
-    if way in {"rover", "close"} and incident.status == "closed":
+    if way in {"rover", "close", "pass"} and incident.status == "closed":
         form.problems["way"] = (
             "This case was closed meanwhile. Pick the last choice to store a note with it, or "
             "answer a new call."
@@ -46,7 +51,18 @@ def read(form: Form, incident: Incident) -> list[Told]:
         told += _rover(form)
     elif way == "close":
         told += _close(form, incident)
-    return [*told, Told("call.ended", {"place": incident.place} if incident.place else {})]
+    ended: dict[str, object] = {"place": incident.place} if incident.place else {}
+    if way == "pass":
+        ended["passed_to"] = form.choice("passed_to", lists.DESKS, "Pick the desk.")
+        told.append(
+            Told(
+                "incident.closed",
+                {"outcome": "not-equipment", "reason": "passed to another desk"},
+            )
+        )
+    if way == "open" and (due := form.later("due")) is not None:
+        ended["due"] = format_instant(due)
+    return [*told, Told("call.ended", ended)]
 
 
 def _rover(form: Form) -> list[Told]:

@@ -6,35 +6,26 @@ back to the page; what is typed and not yet sent waits as a draft on the server.
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from flask import Blueprint, g, jsonify, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from kb.base.clock import now
 from kb.base.errors import InputError
 from kb.base.ids import new_id
-from kb.incidents.incident import Incident
-from kb.incidents.places import Place
+from kb.incidents.rows import Row
 from kb.library.render import render
-from kb.triage.tree import Tree
-from kb.web import callend, callnotes, ends, heard, walks, wholeness
+from kb.web import callend, callnotes, callpage, ends, heard, walks
 from kb.web.access import allow
 from kb.web.county import county
 from kb.web.entries import Told, enter, incident_or_404, was_entered
 from kb.web.forms import Form
-from kb.web.walks import Walk
+
+# How many open cases the list shows; the register has all.
+SHOWN = 60
 
 pages = Blueprint("calls", __name__, url_prefix="/calls")
-
-# What a caller may read out to be written down: the task of a stop, and its name.
-READINGS = {
-    "counter": "Counter",
-    "seal": "Seal",
-    "compartment": "Opened or closed",
-    "witnesses": "Witnesses",
-    "ballots": "Ballots moved",
-    "tally": "Stored ballots",
-    "swap": "Swap",
-}
 
 
 @pages.get("")
@@ -52,6 +43,9 @@ def board() -> ResponseReturnValue:
         rows=rows,
         mine=[row for row in mine if row],
         places=places,
+        due=sorted((row for row in rows if row.call_back_due), key=_call_back_due),
+        at=now(),
+        shown=SHOWN,
     )
 
 
@@ -85,7 +79,7 @@ def places() -> ResponseReturnValue:
 def page(identifier: str) -> ResponseReturnValue:
     """The call, with the results for the caller's words beside it."""
     incident = incident_or_404(identifier)
-    return _page(incident, results=_results(incident, incident.words or ""))
+    return callpage.page(incident, results=callpage.results(incident, incident.words or ""))
 
 
 @pages.get("/<identifier>/results")
@@ -97,8 +91,8 @@ def results(identifier: str) -> ResponseReturnValue:
     return render_template(
         "calls/results.html",
         incident=incident,
-        results=_results(incident, words),
-        trees=_trees(),
+        results=callpage.results(incident, words),
+        trees=callpage.trees(),
     )
 
 
@@ -107,7 +101,7 @@ def results(identifier: str) -> ResponseReturnValue:
 def draft(identifier: str) -> ResponseReturnValue:
     """Keep what is typed and not yet sent."""
     if incident_or_404(identifier).status == "open":
-        _keep(identifier, Form())
+        callpage.keep(identifier, Form())
     return "", 204
 
 
@@ -116,9 +110,9 @@ def draft(identifier: str) -> ResponseReturnValue:
 def notes(identifier: str) -> ResponseReturnValue:
     """Store the notes of the call: place, words, facts; only what changed becomes an entry."""
     incident = incident_or_404(identifier)
-    form, offered = _take_notes(incident)
+    form, offered = callpage.take_notes(incident)
     if form.problems:
-        return _refused(incident, form, offered)
+        return callpage.refused(incident, form, offered)
     return redirect(url_for("calls.page", identifier=identifier), 303)
 
 
@@ -128,10 +122,10 @@ def pick(identifier: str, slug: str) -> ResponseReturnValue:
     """Open an article from the results; which one was opened for which words is kept."""
     incident = incident_or_404(identifier)
     found = county().library.article(slug)
-    form, offered = _take_notes(incident)
+    form, offered = callpage.take_notes(incident)
     # A fix is never held up by a warning: words that look personal wait as a draft.
     if form.problems.keys() - set(form.personal):
-        return _refused(incident, form, offered)
+        return callpage.refused(incident, form, offered)
     typed = "" if "words" in form.personal else form.text("words")
     words = typed or incident.words or ""
     picked = Told("search.picked", {"words": words, "article": found.slug, "hash": found.hash})
@@ -148,9 +142,9 @@ def pick(identifier: str, slug: str) -> ResponseReturnValue:
 def log_as_new(identifier: str) -> ResponseReturnValue:
     """Nothing fits: keep the words for the library's authors, and go on to how the call ends."""
     incident = incident_or_404(identifier)
-    form, offered = _take_notes(incident)
+    form, offered = callpage.take_notes(incident)
     if form.problems:
-        return _refused(incident, form, offered)
+        return callpage.refused(incident, form, offered)
     heard.nothing_opened(incident_or_404(identifier), "new")
     return redirect(url_for("calls.page", identifier=identifier, logged=1, _anchor="ends"), 303)
 
@@ -160,8 +154,12 @@ def log_as_new(identifier: str) -> ResponseReturnValue:
 def article(identifier: str, slug: str) -> ResponseReturnValue:
     """The article beside the notes of the call."""
     found = county().library.article(slug)
-    rendered = render(found, county().answers, lambda other: _article_url(identifier, other))
-    return _page(incident_or_404(identifier), article=found, rendered=rendered)
+    rendered = render(
+        found,
+        county().answers,
+        lambda other: callpage.article_url(identifier, other),
+    )
+    return callpage.page(incident_or_404(identifier), article=found, rendered=rendered)
 
 
 @pages.get("/<identifier>/tree/<slug>")
@@ -170,7 +168,7 @@ def article(identifier: str, slug: str) -> ResponseReturnValue:
 def tree(identifier: str, slug: str, step: str | None = None) -> ResponseReturnValue:
     """The tree beside the notes: the next question, or an earlier one to change its answer."""
     incident = incident_or_404(identifier)
-    return _page(incident, walk=walks.walk(incident, slug, step))
+    return callpage.page(incident, walk=walks.walk(incident, slug, step))
 
 
 @pages.post("/<identifier>/tree/<slug>")
@@ -181,7 +179,7 @@ def answer(identifier: str, slug: str) -> ResponseReturnValue:
     before = ends.proposed(walks.walk(incident, slug))
     typed = request.form
     filled = {name for name in callend.PROPOSED if typed.get(name) == before.get(name)}
-    _take_notes(incident, leave=frozenset(filled))
+    callpage.take_notes(incident, leave=frozenset(filled))
     walks.take_answer(incident, slug)
     return redirect(url_for("calls.tree", identifier=identifier, slug=slug), 303)
 
@@ -191,17 +189,23 @@ def answer(identifier: str, slug: str) -> ResponseReturnValue:
 def finish(identifier: str) -> ResponseReturnValue:
     """Store how the call ended: closed with an outcome, handed to a rover, or kept open."""
     incident = incident_or_404(identifier)
-    form, offered = _take_notes(incident)
+    form, offered = callpage.take_notes(incident)
     told = callend.read(form, incident_or_404(identifier))
     if was_entered(told, incident.id):
         county().record.drop_draft(g.session.account.login, incident.id)
         return redirect(url_for("calls.board"), 303)
     if form.problems:
-        return _refused(incident, form, offered)
+        return callpage.refused(incident, form, offered)
     enter(told, election=incident.election, incident=incident.id)
     heard.nothing_opened(incident_or_404(identifier))
     county().record.drop_draft(g.session.account.login, incident.id)
     return redirect(url_for("calls.board"), 303)
+
+
+def _call_back_due(row: Row) -> tuple[datetime, int]:
+    if row.call_back_due is None:
+        raise ValueError(f"case {row.number} has no call to make")  # callers leave such cases out
+    return row.call_back_due, row.number
 
 
 def _fresh(entry: str) -> str:
@@ -209,90 +213,3 @@ def _fresh(entry: str) -> str:
     record = county().record
     used = record.incident(entry) if entry else None
     return entry if entry and (used is None or len(used.timeline) == 1) else new_id()
-
-
-def _take_notes(
-    incident: Incident, leave: frozenset[str] = frozenset()
-) -> tuple[Form, list[Place]]:
-    """Enter the notes that the form carries, where they have no fault; keep the rest as a draft.
-
-    The fields in `leave` are not kept.
-    """
-    form = Form()
-    told, offered = callnotes.read(form, incident)
-    if not form.problems:
-        enter(told, election=incident.election, incident=incident.id)
-        heard.searched_again(incident, incident_or_404(incident.id).words)
-    _keep(incident.id, form, leave | (frozenset() if form.problems else callnotes.FIELDS))
-    return form, offered
-
-
-def _keep(identifier: str, form: Form, leave: frozenset[str] = frozenset()) -> None:
-    """Keep as a draft what was typed, but for the fields in `leave`."""
-    login, record = g.session.account.login, county().record
-    shown = callnotes.as_shown(form, incident_or_404(identifier))
-    typed = {
-        name: value
-        for name, value in form.kept(callnotes.FIELDS | callend.FIELDS).items()
-        if not callnotes.is_shown(shown, name, value)
-    }
-    # With scripts each form carries the other's fields too; without, they stay as they were.
-    whole = "note" in form.typed and "words" in form.typed
-    before = {} if whole else record.draft(login, identifier) or {}
-    kept = {name: value for name, value in (before | typed).items() if name not in leave}
-    record.save_draft(login, identifier, kept)
-
-
-def _refused(incident: Incident, form: Form, offered: list[Place]) -> ResponseReturnValue:
-    """The page again, with the faults and with all that was typed."""
-    results = _results(incident, form.text("words") or incident.words or "")
-    incident = incident_or_404(incident.id)
-    return _page(incident, form=form, offered=offered, status=422, results=results)
-
-
-def _results(incident: Incident, words: str) -> object:
-    words = words.strip()
-    return county().search(words, incident.place) if words else None
-
-
-def _trees() -> list[Tree]:
-    return sorted(county().trees.values(), key=lambda tree: tree.title)
-
-
-def _article_url(identifier: str, slug: str) -> str:
-    if slug in county().trees:
-        return url_for("calls.tree", identifier=identifier, slug=slug)
-    return url_for("calls.article", identifier=identifier, slug=slug)
-
-
-def _page(incident: Incident, status: int = 200, **panel: object) -> ResponseReturnValue:
-    record = county().record
-    place: Place | None = record.place(incident.place) if incident.place else None
-    election = record.election(incident.election) if incident.election else None
-    values = {
-        "incident": incident,
-        "number": record.number(incident.id),
-        "place": place,
-        "devices": record.devices(incident.place) if incident.place else [],
-        "draft": record.draft(g.session.account.login, incident.id) or {},
-        "rovers": [person for person in county().people.all() if "rover" in person.roles],
-        "others": _others_here(incident),
-        "lacks": wholeness.lacks(incident),
-        "readings": READINGS,
-        "trees": _trees(),
-        "phase": callnotes.phase_now(election, place, now()),
-        "place_label": callnotes.place_label(place) if place else "",
-        "ends": ends.proposed(walk if isinstance(walk := panel.get("walk"), Walk) else None),
-        "voting": ends.VOTING_WORDS,
-        "caller_roles": callnotes.CALLER_ROLES,
-        "problems": form.problems if isinstance(form := panel.get("form"), Form) else {},
-    }
-    return render_template("calls/page.html", **values, **panel), status
-
-
-def _others_here(incident: Incident) -> list[object]:
-    """Open incidents of the same place: perhaps this call is about one of them."""
-    if not incident.place or not incident.election:
-        return []
-    rows = county().record.incidents(incident.election, place=incident.place, status="open")
-    return [row for row in rows if row.id != incident.id]

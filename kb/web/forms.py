@@ -107,3 +107,14 @@ class Form:
         if there > present + timedelta(minutes=2):
             there = (there.replace(tzinfo=None) - timedelta(days=1)).replace(tzinfo=there.tzinfo)
         return there
+
+    def later(self, name: str) -> datetime | None:
+        """The next time that the wall clock shows this, within 24 hours; None where empty."""
+        if not self.text(name):
+            return None
+        past = self.time(name)
+        if name in self.problems:
+            return None
+        present, there = now(), past.replace(tzinfo=None)
+        ahead = there if past > present else there + timedelta(days=1)
+        return ahead.replace(tzinfo=past.tzinfo)

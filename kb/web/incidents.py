@@ -12,6 +12,7 @@ from kb.base.errors import NotFound
 from kb.incidents import corrections, lists
 from kb.incidents.incident import Incident
 from kb.incidents.kinds import CORRECTED
+from kb.incidents.store.reading import NOBODY
 from kb.people.roles import may
 from kb.web import devicelines, wholeness
 from kb.web.access import allow
@@ -38,6 +39,9 @@ FILTERS = {
     "phase": "all phases",
     "effect": "all effects",
     "flag": "any flag",
+    "symptom": "all symptoms",
+    "rover": "any or no rover",
+    "outcome": "any outcome",
 }
 
 
@@ -65,6 +69,12 @@ def register() -> ResponseReturnValue:
         "equipment": [(item.id, item.name) for item in county().library.words.equipment],
         "phase": [(phase, phase) for phase in lists.PHASES],
         "effect": [(effect, lists.SHOWN.get(effect, effect)) for effect in lists.EFFECTS],
+        "symptom": [(symptom, lists.SHOWN.get(symptom, symptom)) for symptom in lists.SYMPTOMS],
+        "rover": [
+            (NOBODY, "nobody sent"),
+            *((one.login, one.name) for one in county().people.all() if "rover" in one.roles),
+        ],
+        "outcome": [(outcome, lists.SHOWN.get(outcome, outcome)) for outcome in lists.OUTCOMES],
         "flag": [(flag, lists.SHOWN.get(flag, flag)) for flag in lists.FLAGS],
     }
     return render_template(
@@ -96,6 +106,8 @@ def incident(identifier: str) -> ResponseReturnValue:
         correctable=ENTRIES_ABOUT_ENTRIES if _may_correct() else (),
         place=place,
         row=record.row(found.id),
+        parent=record.row(found.parent) if found.parent else None,
+        members=record.incidents(found.election, parent=found.id) if found.county_wide else [],
     )
 
 

@@ -15,8 +15,11 @@ from kb.web.shown import article_title, clock, equipment_name, own, person_name
 # What each kind says; what was told with it follows.
 SENTENCES = {
     "call.offered": "The phone rang",
-    "call.answered": "Call answered",
+    "call.answered": "On the phone",
     "call.ended": "Call ended",
+    "call.handed": "Handed to another answerer",
+    "notice.sent": "Told to everyone",
+    "notice.read": "Notice read",
     "incident.reported": "Reported",
     "incident.described": "Described",
     "search.picked": "Article opened",
@@ -62,6 +65,7 @@ _LISTED = frozenset({"symptom", "effect", "outcome", "cause", "phase", "cause_co
 # Members that are for the program, or stand elsewhere on the page.
 _SILENT = frozenset(
     {"hash", "walk", "call", "place", "tree", "step", "time", "event", "asked", "replacement"}
+    | {"notice", "case", "parent", "into"}
 )
 
 
@@ -150,6 +154,8 @@ _WORDS: dict[str, Callable[[str], str]] = {
     "equipment": equipment_name,
     "rover": person_name,
     "person": person_name,
+    "due": lambda instant: f"somebody calls back by {clock(parse_instant(instant))}",
+    "report_by": lambda instant: f"to the state by {clock(parse_instant(instant))}",
     "started": lambda instant: f"started {clock(parse_instant(instant))}",
     "text": _quoted,
     "words": _quoted,

@@ -9,10 +9,11 @@ from tests.browser.conftest import SignIn, check_accessible
 pytestmark = pytest.mark.browser
 
 PAGES = {
-    "Hotline": ["/calls", "/now", "/incidents", "/library", "/library?q=no+power"],
+    "Hotline": ["/calls", "/notices", "/now", "/incidents", "/library", "/library?q=no+power"],
     "Rover": ["/rounds"],
     "Manager": [
-        "/now", "/incidents?status=closed", "/places/P12", "/review", "/review?election=spring",
+        "/now", "/county-wide", "/notices", "/roll-call", "/dispatch", "/calls/line",
+        "/incidents?status=closed", "/places/P12", "/review", "/review?election=spring",
         "/record/proof", "/office",
         "/worksheet", "/worksheet/fill", "/worksheet/paper", "/worksheet/check",
     ],

@@ -33,6 +33,9 @@ voting.restored         hlrm
 incident.closed         hlrm
 incident.reopened       lm
 incident.merged         hlm
+call.handed             hlm
+notice.sent             lm
+notice.read             hlrm
 event.corrected         hlrm
 correction.asked        hlrm
 correction.refused      lm

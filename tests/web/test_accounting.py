@@ -75,7 +75,7 @@ def test_who_enters_states_the_entries_at_the_end_of_the_shift(
     desk.get("/calls")
     desk.post("/calls")
     page = desk.get("/record/statement")
-    assert "Call answered" in page
+    assert "On the phone" in page
     digest = re.search(r'name="digest" value="([0-9a-f]{64})"', page)
     assert digest
     desk.post("/record/statement", 400, election="now", digest="0" * 64)

@@ -290,7 +290,7 @@ def test_another_open_case_of_the_place_is_pointed_out(desk: Browser, call: str)
     second = desk.post("/calls")
     desk.get(second)
     desk.post(f"{second}/notes", place="P1")
-    assert "This place has 1 open case" in desk.get(second)
+    assert "Is this call about a case that is open here?" in desk.get(second)
 
 
 def test_results_alone_for_words_as_typed(desk: Browser, call: str) -> None:

@@ -68,7 +68,7 @@ def test_the_register_filters_and_keeps_the_filter_in_the_address(
 def test_an_incident_tells_every_entry_in_plain_words(sign_in: SignIn, case: str) -> None:
     page = sign_in("canvass").get(f"/incidents/{case}")
     for words in (
-        "Call answered",
+        "On the phone",
         "Article opened",
         "“memory message”",
         "Rover sent",

@@ -43,6 +43,8 @@ class Filter:
     flag: str | None = None
     status: str | None = None
     rover: str | None = None
+    outcome: str | None = None
+    parent: str | None = None
     text: str | None = None
     since: datetime | None = None
 
@@ -51,7 +53,19 @@ _ROWS = (
     "SELECT i.*, p.name AS place_name, p.zone AS zone "
     "FROM incidents i LEFT JOIN places p ON p.id = i.place"
 )
-_EQUAL = ("place", "equipment", "phase", "symptom", "effect", "status", "rover")
+_EQUAL = (
+    "place",
+    "equipment",
+    "phase",
+    "symptom",
+    "effect",
+    "status",
+    "rover",
+    "outcome",
+    "parent",
+)
+# Instead of a rover's login: nobody was sent.
+NOBODY = "none"
 
 
 def rows(database: Database, where: str, values: Sequence[str | int]) -> list[Row]:
@@ -65,7 +79,9 @@ def filtered(database: Database, election: str, wanted: Filter) -> list[Row]:
     terms, values = ["i.election = ?"], [election]
     for name in _EQUAL:
         value = getattr(wanted, name)
-        if value is not None:
+        if name == "rover" and value == NOBODY:
+            terms.append("i.rover IS NULL")
+        elif value is not None:
             terms.append(f"i.{name} = ?")
             values.append(value)
     if wanted.zone is not None:

@@ -21,6 +21,7 @@ from kb.incidents.places import Device, Election, Exposure, Place, current
 from kb.incidents.roles import CORRECTS_OTHERS
 from kb.incidents.rows import Row
 from kb.incidents.store import desk, ledger, projection, reading, tree
+from kb.incidents.store.countyrows import Rows
 from kb.incidents.store.reading import Filter, Mark
 from kb.incidents.store.schema import migrations
 
@@ -33,6 +34,7 @@ class Record:
 
     def __init__(self, store: Store) -> None:
         self._store = store
+        self._rows = Rows()
         store.write(migrations.apply)
 
     # Telling it
@@ -117,12 +119,11 @@ class Record:
 
     def elections(self) -> list[Election]:
         """All elections, by date."""
-        return reading.elections(self._read())
+        return self._rows.of(self._read(), "elections", reading.elections)
 
     def election(self, identifier: str) -> Election | None:
         """One election."""
-        query = "SELECT row FROM elections WHERE id = ?"
-        return next(iter(reading.models(self._read(), Election, query, [identifier])), None)
+        return next((one for one in self.elections() if one.id == identifier), None)
 
     def current_election(self, now: datetime) -> Election | None:
         """The election whose day it is, else the nearest; None where there is none."""
@@ -130,7 +131,7 @@ class Record:
 
     def places(self) -> list[Place]:
         """All places, by id."""
-        return reading.places(self._read())
+        return self._rows.of(self._read(), "places", reading.places)
 
     def place(self, identifier: str) -> Place | None:
         """One place."""
@@ -143,6 +144,8 @@ class Record:
 
     def devices(self, place: str | None = None) -> list[Device]:
         """Devices by asset: all, or those of a place."""
+        if place is None:
+            return self._rows.of(self._read(), "devices", lambda read: reading.devices(read, None))
         return reading.devices(self._read(), place)
 
     def exposures(self, election: str) -> list[Exposure]:

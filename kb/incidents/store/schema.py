@@ -150,3 +150,18 @@ def asked_corrections(database: Database) -> None:
         """CREATE INDEX ledger_decided ON ledger (json_extract(event, '$.body.asked'))
         WHERE kind IN ('event.corrected', 'correction.refused')"""
     )
+
+
+@migrations()
+def county_wide_cases(database: Database) -> None:
+    """Rows say whether a case is county-wide, and when somebody is to be called back.
+
+    No earlier entry tells of either, so the rows that are there need no reading again.
+    """
+    there = {name for _, name, *_ in database.execute("PRAGMA table_info(incidents)")}
+    for name in ("county_wide", "report_by", "call_back_due"):
+        if name not in there:
+            kind = " INTEGER NOT NULL DEFAULT 0" if name == "county_wide" else " TEXT"
+            database.execute(f"ALTER TABLE incidents ADD COLUMN {name}{kind}")
+    # Every page asks for the notices of the day.
+    database.execute("CREATE INDEX ledger_of_kind ON ledger (log, kind, sequence)")

@@ -96,3 +96,26 @@ notes.addEventListener("submit", keep.cancel);
 finish.addEventListener("submit", keep.cancel);
 notes.addEventListener("input", keep);
 finish.addEventListener("input", keep);
+
+// How long the call has lasted: for the eye alone, and never moving the focus.
+const timer = document.getElementById("timer");
+if (timer) {
+  const tick = () => {
+    const seconds = Math.max(0, Math.floor(Date.now() / 1000 - Number(timer.dataset.since)));
+    timer.textContent = `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")} on the phone`;
+  };
+  tick();
+  setInterval(tick, 1000);
+}
+
+// Who else has the case open.
+const beside = document.getElementById("beside");
+setInterval(async () => {
+  if (document.hidden) return;
+  try {
+    const response = await fetch(beside.dataset.address, { headers: { "X-Part": "1" } });
+    if (response.ok) beside.innerHTML = await response.text();
+  } catch {
+    // No connection: the next time tells.
+  }
+}, 15_000);

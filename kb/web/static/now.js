@@ -3,7 +3,7 @@
 
 const board = document.getElementById("now");
 const every = 10_000;
-let tag = null;
+let tag = board.dataset.tag ? `"${board.dataset.tag}"` : null;
 
 async function refresh() {
   if (document.hidden) return;
