@@ -14,6 +14,8 @@ from datetime import datetime, timedelta
 from kb.incidents.kinds import MARKS
 from kb.incidents.places import Election, Place
 
+# Less than a minute is nobody's late opening.
+MINUTE = timedelta(minutes=1)
 BEFORE_OPENING = timedelta(minutes=60)
 # How long after closing each answer is awaited: common practice, the office may ask sooner.
 AFTER_CLOSING = {
@@ -43,11 +45,15 @@ class LateOpening:
 
 def expected(election: Election, place: Place, now: datetime) -> tuple[str, datetime] | None:
     """What a place should have answered by now, and since when; None before the roll call."""
+    passed = [(kind, at) for kind, at in _due(election, place) if at <= now]
+    return passed[-1] if passed else None
+
+
+def _due(election: Election, place: Place) -> list[tuple[str, datetime]]:
+    """What a place answers, and from when on it should have, in order."""
     opening, closing = election.opening(place), election.closing(place)
     due = [("place.ready", opening - BEFORE_OPENING), ("place.opened", opening)]
-    due += [(kind, closing + wait) for kind, wait in AFTER_CLOSING.items()]
-    passed = [(kind, at) for kind, at in due if at <= now]
-    return passed[-1] if passed else None
+    return due + [(kind, closing + wait) for kind, wait in AFTER_CLOSING.items()]
 
 
 def silent(
@@ -58,8 +64,13 @@ def silent(
     `heard`: the kinds of marks of each place.
     """
     found = []
+    # Thousands of places keep a few different hours.
+    by_hours: dict[object, tuple[str, datetime] | None] = {}
     for place in places:
-        due = expected(election, place, now)
+        own = (place.opens, place.closes)
+        if own not in by_hours:
+            by_hours[own] = expected(election, place, now)
+        due = by_hours[own]
         if due is None:
             continue
         kind, since = due
@@ -72,11 +83,18 @@ def silent(
 def late_openings(
     election: Election, places: Iterable[Place], opened: Mapping[str, datetime], now: datetime
 ) -> list[LateOpening]:
-    """Places that opened late, or should be open and have not said so, the latest first."""
+    """Places that opened a minute or more late, or should be open and have not said so.
+
+    Those that are not open yet first.
+    """
     found = []
+    by_hours: dict[object, tuple[datetime, datetime]] = {}
     for place in places:
-        due, at = election.opening(place), opened.get(place.id)
-        if (at is not None and at > due) or (at is None and due < now < election.closing(place)):
+        own = (place.opens, place.closes)
+        if own not in by_hours:
+            by_hours[own] = (election.opening(place), election.closing(place))
+        (due, closing), at = by_hours[own], opened.get(place.id)
+        if (at is not None and at >= due + MINUTE) or (at is None and due < now < closing):
             found.append(LateOpening(place, due, at))
     return sorted(found, key=lambda one: (one.opened is not None, one.due, one.place.id))
 

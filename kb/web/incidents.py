@@ -31,6 +31,9 @@ ENTRIES_ABOUT_ENTRIES = (
 )
 
 # The filters of the register, kept in the address: name and the words of the empty choice.
+# So many rows stand on one page of the register.
+ON_A_PAGE = 200
+MOST_CHOICES = 400
 FILTERS = {
     "status": "open and closed",
     "zone": "all zones",
@@ -61,11 +64,18 @@ def register() -> ResponseReturnValue:
         if known
         else []
     )
+    asked = request.args.get("page", "1")
+    pages_in_all = max(1, -(-len(rows) // ON_A_PAGE))
+    page = min(int(asked), pages_in_all) if asked.isdecimal() and len(asked) < 7 else 1
+    page = max(page, 1)
     places = {place.id: place for place in record.places()}
     options = {
         "status": [("open", "open"), ("closed", "closed")],
         "zone": [(zone, zone) for zone in sorted({place.zone for place in places.values()})],
-        "place": [(place.id, f"{place.id} {place.name}") for place in places.values()],
+        # A list of thousands is no choice: then the number is typed.
+        "place": [(place.id, f"{place.id} {place.name}") for place in places.values()]
+        if len(places) <= MOST_CHOICES
+        else [],
         "equipment": [(item.id, item.name) for item in county().library.words.equipment],
         "phase": [(phase, phase) for phase in lists.PHASES],
         "effect": [(effect, lists.SHOWN.get(effect, effect)) for effect in lists.EFFECTS],
@@ -81,7 +91,10 @@ def register() -> ResponseReturnValue:
         "incidents/register.html",
         elections=elections,
         chosen=chosen,
-        rows=rows,
+        found=len(rows),
+        rows=rows[(page - 1) * ON_A_PAGE : page * ON_A_PAGE],
+        page=page,
+        pages=pages_in_all,
         places=places,
         filters=FILTERS,
         options=options,

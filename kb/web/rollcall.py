@@ -17,6 +17,8 @@ from kb.web.forms import Form
 
 pages = Blueprint("rollcall", __name__, url_prefix="/roll-call")
 
+# So many places stand on the page; a zone or a word of the name leads to the others.
+SHOWN = 120
 BUTTONS = {
     "place.ready": "Ready",
     "place.opened": "Open",
@@ -32,17 +34,24 @@ WITH_SEALS = frozenset({"materials.left", "materials.received"})
 def board() -> ResponseReturnValue:
     """Every place with what it said last, and the button for what comes next."""
     election = _election()
-    marks = county().record.marks(election.id)
-    places = county().record.places()
-    zone = request.args.get("zone", "")
-    late = {one.place.id: one for one in rollcall.silent(election, places, marks, now())}
-    following = {place.id: rollcall.next_kind(marks.get(place.id, {})) for place in places}
+    record = county().record
+    marks, everywhere = record.marks(election.id), record.places()
+    zone, text = request.args.get("zone", ""), request.args.get("text", "").strip()[:80]
+    late = {one.place.id: one for one in rollcall.silent(election, everywhere, marks, now())}
+    places = record.find_places(text, len(everywhere)) if text else everywhere
+    places = [place for place in places if not zone or place.zone == zone]
+    # Whom to call first, and no more than a page takes in at once.
+    shown = sorted(places, key=lambda place: (place.id not in late, place.id))[:SHOWN]
+    following = {place.id: rollcall.next_kind(marks.get(place.id, {})) for place in shown}
     return render_template(
         "now/rollcall.html",
         election=election,
-        places=[place for place in places if not zone or place.zone == zone],
-        zones=sorted({place.zone for place in places if place.zone}),
+        places=shown,
+        found=len(places),
+        of=len(everywhere),
+        zones=sorted({place.zone for place in everywhere if place.zone}),
         zone=zone,
+        text=text,
         marks=marks,
         # Who is silent is asked for what is due, not for what was skipped on the way there.
         next=following | {place: one.kind for place, one in late.items()},

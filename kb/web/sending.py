@@ -20,6 +20,8 @@ from kb.web.forms import Form
 
 pages = Blueprint("sending", __name__, url_prefix="/dispatch")
 
+# The proposal looks at the most urgent cases, and the page shows the first of them.
+LOOKED_AT, SHOWN = 300, 40
 # What a stop takes where nobody knows better: common practice of offices that send rovers.
 STOP_MINUTES = 25.0
 
@@ -62,11 +64,13 @@ def _page(election: Election, form: Form | None) -> ResponseReturnValue:
     waiting = [row for row in rows if not row.rover]
     rovers = [_free(person, rows, places, instant) for person in _rovers()]
     speed = Speed(county().settings.road_factor, county().settings.km_an_hour)
-    found = propose(rovers, [_case(row, places, instant) for row in waiting], speed)
+    found = propose(rovers, [_case(row, places, instant) for row in waiting[:LOOKED_AT]], speed)
+    proposed = {one.case for one in found}
     return render_template(
         "now/dispatch.html",
         election=election,
         waiting=waiting,
+        shown=[row for at, row in enumerate(waiting) if at < SHOWN or row.id in proposed],
         places=places,
         proposals={one.case: one for one in found},
         rovers=rovers,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import logging
 import signal
 import sys
@@ -31,6 +32,10 @@ def serve(
 ) -> None:
     """Serve until interrupted. Raises StateError where the port is taken."""
     app = create_app(open_county(folder, library, vectors))
+    # What was loaded stays for good, and thousands of cases are kept: to look through all of it
+    # for garbage would hold up every answer for a tenth of a second, again and again.
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 100)
     try:
         server = create_server(
             app,

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, time
 from typing import Any, TypeVar
 
 from sqlite_utils import Database
 
 from kb.base.clock import parse_instant
-from kb.incidents.finding import phone_of, rank, words_of
+from kb.incidents.finding import phone_of, words_of
 from kb.incidents.places import Device, Election, Exposure, Place
 from kb.incidents.priority import priority
-from kb.incidents.rows import Row, row_of, stamp
+from kb.incidents.rows import Row, row_of
 from kb.incidents.values import Body
 
 Kind = TypeVar("Kind", bound=Body)
@@ -55,6 +55,7 @@ _ROWS = (
 )
 _EQUAL = (
     "place",
+    "zone",
     "equipment",
     "phase",
     "symptom",
@@ -74,52 +75,65 @@ def rows(database: Database, where: str, values: Sequence[str | int]) -> list[Ro
     return [row_of(columns) for columns in database.query(query, values)]
 
 
-def filtered(database: Database, election: str, wanted: Filter) -> list[Row]:
-    """The incidents of an election that a filter lets through."""
-    terms, values = ["i.election = ?"], [election]
-    for name in _EQUAL:
-        value = getattr(wanted, name)
-        if name == "rover" and value == NOBODY:
-            terms.append("i.rover IS NULL")
-        elif value is not None:
-            terms.append(f"i.{name} = ?")
-            values.append(value)
-    if wanted.zone is not None:
-        terms.append("p.zone = ?")
-        values.append(wanted.zone)
-    if wanted.flag is not None:
-        terms.append("' ' || i.flags || ' ' LIKE '% ' || ? || ' %'")
-        values.append(wanted.flag)
-    if wanted.since is not None:
-        terms.append("i.first >= ?")
-        values.append(stamp(wanted.since))
+def fitting(found: Iterable[Row], wanted: Filter) -> list[Row]:
+    """The incidents that a filter lets through."""
+    equal = [(name, value) for name in _EQUAL if (value := getattr(wanted, name)) is not None]
     words = words_of(wanted.text or "")
-    return [row for row in rows(database, " AND ".join(terms), values) if row.holds(words)]
+    return [
+        row
+        for row in found
+        if all(_equals(row, name, value) for name, value in equal)
+        and (wanted.flag is None or wanted.flag in row.flags)
+        and (wanted.since is None or (row.first is not None and row.first >= wanted.since))
+        and row.holds(words)
+    ]
+
+
+def _equals(row: Row, name: str, value: str) -> bool:
+    if name == "rover" and value == NOBODY:
+        return row.rover is None
+    return bool(getattr(row, name) == value)
 
 
 def by_urgency(
-    found: list[Row], election: Election | None, places: dict[str, Place], now: datetime
+    found: Iterable[Row], election: Election | None, places: Mapping[str, Place], now: datetime
 ) -> list[Row]:
-    """Open ones first by priority, the oldest first; then closed ones, the newest first."""
-    ranked = [replace(row, priority=_priority(row, election, places, now)) for row in found]
-    still = sorted(
-        (row for row in ranked if row.status == "open"),
-        key=lambda row: (row.priority, row.first or now, row.number),
-    )
-    over = sorted(
-        (row for row in ranked if row.status != "open"),
-        key=lambda row: (row.first or now, row.number),
-        reverse=True,
-    )
+    """Open ones first by priority, the oldest first; then closed ones, the newest first.
+
+    A closed case has no priority any more.
+    """
+    minutes = _Minutes(election, places, now)
+    still, over = [], []
+    for row in found:
+        if row.status != "open":
+            over.append(row)
+            continue
+        urgency = priority(row, minutes.to_opening(row.place))
+        still.append(row if urgency == row.priority else replace(row, priority=urgency))
+    still.sort(key=lambda row: (row.priority, row.first or now, row.number))
+    over.sort(key=lambda row: (row.first or now, row.number), reverse=True)
     return still + over
 
 
-def _priority(row: Row, election: Election | None, places: dict[str, Place], now: datetime) -> int:
-    minutes = None
-    if election is not None:
-        opening = election.opening(places.get(row.place or ""))
-        minutes = (opening - now).total_seconds() / 60
-    return priority(row, minutes)
+class _Minutes:
+    """Minutes to the opening of each place; most places open at the same time."""
+
+    def __init__(
+        self, election: Election | None, places: Mapping[str, Place], now: datetime
+    ) -> None:
+        self._election, self._places, self._now = election, places, now
+        self._known: dict[time | None, float] = {}
+
+    def to_opening(self, place: str | None) -> float | None:
+        """Negative once it is past; None where no election is known."""
+        if self._election is None:
+            return None
+        found = self._places.get(place or "")
+        opens = found.opens if found else None
+        if opens not in self._known:
+            opening = self._election.opening(found)
+            self._known[opens] = (opening - self._now).total_seconds() / 60
+        return self._known[opens]
 
 
 def models(database: Database, kind: type[Kind], query: str, values: Sequence[str]) -> list[Kind]:
@@ -163,18 +177,17 @@ def marks(database: Database, election: str) -> dict[str, dict[str, Mark]]:
     return found
 
 
-def find_places(database: Database, text: str, limit: int) -> list[Place]:
-    """Places for what was typed, the nearest first."""
+def find_places(database: Database, text: str) -> set[str]:
+    """The ids of the places that what was typed could mean."""
     words = words_of(text)
     if not words:
-        return []
+        return set()
     terms = " AND ".join("instr(haystack, ?)" for _ in words)
     values: list[Any] = [*words]
-    query = f"SELECT row FROM places WHERE ({terms})"  # noqa: S608 - question marks
+    query = f"SELECT id FROM places WHERE ({terms})"  # noqa: S608 - question marks
     phone = phone_of(text)
     if phone is not None:
         query += " OR instr(phone, ?)"
         values.append(phone)
     query += " OR id IN (SELECT place FROM devices WHERE lower(asset) = ?)"
-    found = models(database, Place, query, [*values, text.casefold().strip()])
-    return sorted(found, key=lambda place: rank(place, text))[:limit]
+    return {one for (one,) in database.execute(query, [*values, text.casefold().strip()])}

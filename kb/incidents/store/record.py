@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
+from heapq import nsmallest
 from typing import TYPE_CHECKING, Any, cast
 
 from sqlite_utils import Database
@@ -13,6 +14,7 @@ from kb.base.database import Store
 from kb.base.errors import Problems, Refused
 from kb.incidents import merkle
 from kb.incidents.events import Event, Receipt
+from kb.incidents.finding import rank
 from kb.incidents.fold import fold
 from kb.incidents.incident import Incident
 from kb.incidents.intake import admit
@@ -21,6 +23,7 @@ from kb.incidents.places import Device, Election, Exposure, Place, current
 from kb.incidents.roles import CORRECTS_OTHERS
 from kb.incidents.rows import Row
 from kb.incidents.store import desk, ledger, projection, reading, tree
+from kb.incidents.store.caserows import CaseRows
 from kb.incidents.store.countyrows import Rows
 from kb.incidents.store.reading import Filter, Mark
 from kb.incidents.store.schema import migrations
@@ -35,6 +38,7 @@ class Record:
     def __init__(self, store: Store) -> None:
         self._store = store
         self._rows = Rows()
+        self._cases = CaseRows()
         store.write(migrations.apply)
 
     # Telling it
@@ -66,7 +70,9 @@ class Record:
             desk.raise_version(database)
             return count
 
-        return self._store.write(job)
+        count = self._store.write(job)
+        self._cases.forget()
+        return count
 
     # Asking it
 
@@ -100,10 +106,11 @@ class Record:
         """Rows for a list: open ones by priority and age, then closed ones, newest first.
 
         `filters` are the fields of `reading.Filter`: place, zone, equipment, phase, symptom,
-        effect, flag, status, rover, text, since.
+        symptom, effect, flag, status, rover, outcome, parent, text, since.
         """
         wanted = Filter(**cast("dict[str, Any]", filters))
-        return self._ranked(reading.filtered(self._read(), election, wanted), election, now)
+        found = reading.fitting(self._cases.of(self._read(), election), wanted)
+        return self._ranked(found, election, now)
 
     def number(self, identifier: str) -> int | None:
         """The short number of an incident, one sequence an election."""
@@ -140,7 +147,9 @@ class Record:
 
     def find_places(self, text: str, limit: int = 8) -> list[Place]:
         """Places by name, id, precinct, asset or phone, the nearest first."""
-        return reading.find_places(self._read(), text, limit)
+        found = reading.find_places(self._read(), text)
+        fitting = (place for place in self.places() if place.id in found)
+        return nsmallest(limit, fitting, key=lambda place: rank(place, text))
 
     def devices(self, place: str | None = None) -> list[Device]:
         """Devices by asset: all, or those of a place."""
@@ -233,9 +242,8 @@ class Record:
         return self._store.read()
 
     def _ranked(self, found: list[Row], election: str, now: datetime | None) -> list[Row]:
-        day = next((one for one in self.elections() if one.id == election), None)
         places = {place.id: place for place in self.places()}
-        return reading.by_urgency(found, day, places, now or present())
+        return reading.by_urgency(found, self.election(election), places, now or present())
 
 
 def _judge(entry: Mapping[str, object], actor: Account, received: datetime) -> Event | Receipt:
