@@ -1,8 +1,9 @@
 """A wrong article may come first; its first step must then do no harm.
 
 `judged_misses.tsv` holds pairs of the true fault and the article that came, or could come, first,
-read by its first step alone: would it be unsafe for the true fault? Judged by us, against the
-standing rules of the library; there is no published list.
+read by its first step alone: would it be unsafe for the true fault? Two readings, each without
+sight of the other, against the standing rules of the library; there is no published list. What
+one of the two finds unsafe counts as unsafe.
 """
 
 from __future__ import annotations
@@ -25,7 +26,8 @@ ROWS = [line.split("\t") for line in (HERE / "judged_misses.tsv").read_text().sp
 def test_every_judged_pair_names_two_articles() -> None:
     library, _ = load(shipped())
     assert {slug for row in ROWS for slug in row[:2]} <= set(library.articles)
-    assert {row[2] for row in ROWS} == {"safe", "unsafe"}
+    assert {verdict for row in ROWS for verdict in row[2:]} == {"safe", "unsafe"}
+    assert {len(row) for row in ROWS} == {4}
     assert len({tuple(row[:2]) for row in ROWS}) == len(ROWS)
 
 
@@ -33,7 +35,7 @@ def test_every_judged_pair_names_two_articles() -> None:
 def test_no_call_is_led_to_an_article_whose_first_step_would_harm() -> None:
     library, _ = load(shipped())
     index = Index(documents(library, load_trees(library), {}), library.words, kept_for(shipped()))
-    unsafe = {(row[0], row[1]) for row in ROWS if row[2] == "unsafe"}
+    unsafe = {(row[0], row[1]) for row in ROWS if "unsafe" in row[2:]}
     harmful = []
     for name in ("calls_tuning.tsv", "queries_es.tsv"):
         for query in parse_queries((HERE / name).read_text(encoding="utf-8"), name):
