@@ -23,6 +23,7 @@ from kb.web import (
     countywide,
     decisions,
     draft,
+    field,
     holds,
     incidents,
     learning,
@@ -32,6 +33,7 @@ from kb.web import (
     now,
     office,
     outbox,
+    packing,
     paper,
     people,
     printing,
@@ -57,7 +59,8 @@ log = logging.getLogger(__name__)
 HEADERS = {
     "Content-Security-Policy": (
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; "
-        "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+        "connect-src 'self'; worker-src 'self'; manifest-src 'self'; "
+        "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
     ),
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "same-origin",
@@ -66,7 +69,8 @@ HEADERS = {
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
 }
 GROUPS = (
-    signin, calls, rounds, now, incidents, library, write, draft, reading, conflict, review, office,
+    signin, calls, field, rounds, now, incidents, library, write, draft, reading, conflict, review,
+    office,
     worksheet, learning, printing, proof, outbox, accounting, paper, people, corrections,
     redactions, decisions, holds, copies, line,
     rollcall, sending, notices, countywide, callhands,
@@ -129,6 +133,7 @@ def _finish(response: Response) -> Response:
     if request.endpoint == "static":
         response.cache_control.no_cache = None
         response.cache_control.max_age = 3600
+        packing.pack(response)
     else:
         response.headers.setdefault("Cache-Control", "no-store")
     if county().settings.trusted_proxy:

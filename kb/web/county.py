@@ -78,6 +78,11 @@ class County:
         return self._shelf.own_words
 
     @property
+    def library_version(self) -> tuple[object, ...]:
+        """What the library in force follows from: it is another when a text or an answer is."""
+        return self._shelf.version
+
+    @property
     def settings(self) -> Settings:
         """The county's settings."""
         return self.folder.settings
