@@ -15,13 +15,14 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from scipy.special import gammainc
+from scipy.special import betainc, gammainc
 
 from kb.review.rows import UNKNOWN, Case
 
 HOUR = timedelta(minutes=60)
 LEAST_PLACES = 3
 RAREST = 0.001
+A_DAY = 0.05
 # Without earlier elections: one such report in four hours. Said wherever it is used.
 DEFAULT_MEAN = 0.25
 DAY_WINDOW = (time(6), time(22))
@@ -55,11 +56,32 @@ class Baseline:
         flat = (self.reports.get(kind, 0) + 0.5) / total
         return flat * max(1.0, self._peak(minute, total))
 
-    def _peak(self, minute: float, total: float) -> float:
+    def by_chance(self, kind: str, minute: float, places: int) -> float:
+        """The chance that so many places report within an hour, the rate itself being uncertain.
+
+        The rate is known from K reports in the hours of the earlier elections, T; with the prior
+        of Jeffreys the number of an hour that is s times as busy is negative binomial, and
+        P(N >= k) = I_q(k, K + 1/2), q = s / (T + s) (regularised incomplete beta; Gelman et al.,
+        Bayesian Data Analysis, 3rd ed., section 2.6). s is the greater of the two hours around
+        and of the very hour, never below 1.
+        """
+        if not self.elections:
+            return tail(places, DEFAULT_MEAN)
+        total = self.hours * self.elections
+        busy = max(1.0, self._peak(minute, total), self._peak(minute, total, around=30))
+        known = self.reports.get(kind, 0) + 0.5
+        return float(betainc(places, known, busy / (total + busy)))
+
+    @property
+    def looks(self) -> float:
+        """How often a day is looked at, as it were: each kind, each quarter of an hour."""
+        return 4 * self.hours * (len(self.reports) + 1)
+
+    def _peak(self, minute: float, total: float, around: float = 60) -> float:
         """How much busier this time of the day is than the day on average."""
         begin, end = _span(self.window)
         centre = minute - 30
-        low, high = max(begin, centre - 60), min(end, centre + 60)
+        low, high = max(begin, centre - around), min(end, centre + around)
         if high <= low or not self.minutes:
             return 1.0
         inside = bisect_left(self.minutes, high) - bisect_left(self.minutes, low)
@@ -100,8 +122,15 @@ def baseline(
     return Baseline(dict(reports), tuple(sorted(minutes)), len(earlier), window)
 
 
-def alarms(cases: Iterable[Case], before: Baseline, zone: str, day: date) -> list[Alarm]:
-    """The first alarm of each kind, in the order in which they come."""
+def alarms(
+    cases: Iterable[Case], before: Baseline, zone: str, day: date, *, guarded: bool = False
+) -> list[Alarm]:
+    """The first alarm of each kind, in the order in which they come.
+
+    `guarded`, as people are told of them on the day: only those that come by chance on at most
+    one day in twenty, all looks of the day together (Bonferroni), the rate being uncertain. One
+    in a thousand for each look by itself would be a false alarm on many a quiet day.
+    """
     reports = sorted(
         ((case.reported, case) for case in cases if comparable(case) and case.reported),
         key=lambda one: (one[0], one[1].id),
@@ -118,7 +147,9 @@ def alarms(cases: Iterable[Case], before: Baseline, zone: str, day: date) -> lis
             continue
         mean = before.mean(case.kind, _minute(at, zone, day))
         chance = tail(len(places), mean)
-        if chance <= RAREST:
+        if guarded:
+            chance = before.by_chance(case.kind, _minute(at, zone, day), len(places))
+        if chance <= (min(RAREST, A_DAY / before.looks) if guarded else RAREST):
             found[case.kind] = Alarm(case.kind, at, places, mean, chance)
     return list(found.values())
 

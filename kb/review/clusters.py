@@ -85,7 +85,7 @@ def clusters(cases: Iterable[Case], before: Baseline, zone: str, day: date) -> l
     for reports in by_kind.values():
         waiting = sorted(reports, key=lambda case: (_at(case), case.id))
         while len(waiting) >= LEAST_PLACES:
-            first = alarms(waiting, before, zone, day)
+            first = alarms(waiting, before, zone, day, guarded=True)
             if not first:
                 break
             cluster, waiting = _grown(first[0], waiting)
