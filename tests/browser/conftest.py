@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, Playwright, sync_playwright
 
 CHROMIUM = "/usr/bin/chromium"
 AXE = Path(__file__).parent / "axe" / "axe.min.js"
@@ -38,14 +38,20 @@ def demo() -> Iterator[dict[str, str]]:
 
 
 @pytest.fixture(scope="session")
-def chromium() -> Iterator[Browser]:
+def playing() -> Iterator[Playwright]:
+    """The one driver of a process: a second beside it would not start."""
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=CHROMIUM,
-            args=["--no-sandbox", "--disable-background-networking", "--disable-component-update"],
-        )
-        yield browser
-        browser.close()
+        yield playwright
+
+
+@pytest.fixture(scope="session")
+def chromium(playing: Playwright) -> Iterator[Browser]:
+    browser = playing.chromium.launch(
+        executable_path=CHROMIUM,
+        args=["--no-sandbox", "--disable-background-networking", "--disable-component-update"],
+    )
+    yield browser
+    browser.close()
 
 
 SignIn = Callable[..., Page]

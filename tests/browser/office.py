@@ -97,12 +97,14 @@ def office(folder: Path) -> Iterator[Office]:
 
 
 @contextmanager
-def phone(playwright: Playwright, kept: Path, **more: object) -> Iterator[BrowserContext]:
+def phone(
+    playwright: Playwright, kept: Path, *args: str, **more: object
+) -> Iterator[BrowserContext]:
     """A browser whose storage lies on disk: closed and opened again it knows what it knew."""
     context = playwright.chromium.launch_persistent_context(
         kept,
         executable_path=CHROMIUM,
-        args=["--no-sandbox", "--disable-background-networking"],
+        args=["--no-sandbox", "--disable-background-networking", *args],
         **{"viewport": {"width": 360, "height": 740}, **more},  # type: ignore[arg-type]
     )
     context.set_default_timeout(15_000)

@@ -14,7 +14,7 @@ from pathlib import Path
 from signal import SIGKILL
 
 import pytest
-from playwright.sync_api import Page, Playwright, sync_playwright
+from playwright.sync_api import Page, Playwright
 
 from kb.base.clock import now
 from kb.library.store import load, shipped
@@ -29,12 +29,6 @@ from tests.triage.test_walk import walks as walks_of
 pytestmark = pytest.mark.browser
 
 
-@pytest.fixture(scope="module")
-def playwright_() -> Iterator[Playwright]:
-    with sync_playwright() as started:
-        yield started
-
-
 @pytest.fixture
 def at_office(tmp_path: Path) -> Iterator[Office]:
     with office(tmp_path) as served:
@@ -42,8 +36,8 @@ def at_office(tmp_path: Path) -> Iterator[Office]:
 
 
 @pytest.fixture
-def rover(playwright_: Playwright, tmp_path: Path, at_office: Office) -> Iterator[Page]:
-    with phone(playwright_, tmp_path / "phone") as context:
+def rover(playing: Playwright, tmp_path: Path, at_office: Office) -> Iterator[Page]:
+    with phone(playing, tmp_path / "phone") as context:
         yield sign_in(context, at_office)
 
 
@@ -106,11 +100,11 @@ def told_by(at: Office, stop: str, since: datetime) -> list[tuple[str, dict[str,
 
 
 def test_a_stop_is_worked_with_no_signal_and_everything_arrives_once(
-    playwright_: Playwright, tmp_path: Path, at_office: Office
+    playing: Playwright, tmp_path: Path, at_office: Office
 ) -> None:
     stop, name = at_office.stop_of_rover()
     begun = now()
-    with phone(playwright_, tmp_path / "phone") as context:
+    with phone(playing, tmp_path / "phone") as context:
         page = sign_in(context, at_office)
         at_office.cut()
         # An address of the server's leads to the same stop on the phone.
@@ -131,7 +125,7 @@ def test_a_stop_is_worked_with_no_signal_and_everything_arrives_once(
         work(page, at_office, stop)
         worked = now()
     # The browser is closed and opened again, still without signal.
-    with phone(playwright_, tmp_path / "phone") as context:
+    with phone(playing, tmp_path / "phone") as context:
         page = context.pages[0]
         to(page, at_office, f"/stop/{stop}")
         page.get_by_text("On this phone, not with the office yet").wait_for()
@@ -326,11 +320,11 @@ def test_the_phone_walks_every_tree_as_the_server_does(rover: Page) -> None:
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_the_screens_are_accessible(
-    playwright_: Playwright, tmp_path: Path, at_office: Office, scheme: str
+    playing: Playwright, tmp_path: Path, at_office: Office, scheme: str
 ) -> None:
     stop, _ = at_office.stop_of_rover()
     more = {"color_scheme": scheme, "viewport": {"width": 320, "height": 640}}
-    with phone(playwright_, tmp_path / "phone", **more) as context:
+    with phone(playing, tmp_path / "phone", **more) as context:
         page = sign_in(context, at_office)
         screens = ["/", f"/stop/{stop}", f"/stop/{stop}/find", "/phone", "/article/jam-at-entry"]
         screens += [
@@ -352,11 +346,11 @@ def test_the_screens_are_accessible(
 
 
 def test_the_phone_is_ready_in_five_seconds_on_a_slow_line(
-    playwright_: Playwright, tmp_path: Path, at_office: Office
+    playing: Playwright, tmp_path: Path, at_office: Office
 ) -> None:
     with (
         slow_line("127.0.0.1", at_office.port) as port,
-        phone(playwright_, tmp_path / "phone") as context,
+        phone(playing, tmp_path / "phone") as context,
     ):
         page = context.pages[0]
         address = f"http://127.0.0.1:{port}"
