@@ -8,13 +8,14 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from kb.incidents.places import Election, Place
+from kb.incidents.places import Device, Election, Place
 from kb.incidents.rollcall import LateOpening, Silent, late_openings, silent
 from kb.incidents.rows import Row
 from kb.incidents.spares import Left, hours, spares
 from kb.people.accounts import Account
 from kb.review import store as reviewed
 from kb.review.clusters import Cluster, Watched, clusters, watched
+from kb.review.shared import LEVEL, Common, common
 from kb.web.county import County
 
 # What a page shows of a long list; the rest is a link away.
@@ -27,7 +28,8 @@ class Day:
 
     `open` is by priority and age; `stopped` also holds closed cases whose place has not voted
     again. `members`: how many cases each county-wide one has; `told`: the cases that belong to
-    one; `numbers`: the spoken number of each. `given_up`: callers who were lost.
+    one; `shared`: what the failing devices of a cluster's kind have in common; `numbers`: the
+    spoken number of each. `given_up`: callers who were lost; `passed`: calls by other desk.
     """
 
     at: datetime
@@ -40,6 +42,7 @@ class Day:
     silent: tuple[Silent, ...]
     late: tuple[LateOpening, ...]
     clusters: tuple[Cluster, ...]
+    shared: Mapping[str, tuple[Common, ...]]
     watched: tuple[Watched, ...]
     numbers: Mapping[str, int]
     told: frozenset[str]
@@ -82,6 +85,7 @@ def read(county: County, instant: datetime) -> Day | None:
     material = reviewed.cases_of(rows, places)
     before = reviewed.before(record, election)
     found = clusters(material, before, election.time_zone, election.date)
+    shown = tuple(one for one in found if one.growing(instant) or _open(one, still))
     swaps = [event.body.get("new") for event in record.told("device.swapped", election.id)]
     return Day(
         at=instant,
@@ -94,7 +98,8 @@ def read(county: County, instant: datetime) -> Day | None:
         members=_members(rows),
         silent=tuple(silent(election, everywhere, marks, instant)),
         late=tuple(late_openings(election, everywhere, opened, instant)),
-        clusters=tuple(one for one in found if one.growing(instant) or _open(one, still)),
+        clusters=shown,
+        shared={one.alarm.kind: _shared(one, record.devices(), places) for one in shown},
         watched=tuple(watched(material, instant)),
         numbers={row.id: row.number for row in rows},
         told=frozenset(row.id for row in rows if row.parent),
@@ -110,6 +115,16 @@ def read(county: County, instant: datetime) -> Day | None:
         passed=_passed(county, election),
         without_history=before.elections == 0,
     )
+
+
+def _shared(
+    cluster: Cluster, devices: list[Device], places: Mapping[str, Place]
+) -> tuple[Common, ...]:
+    """What stands out beyond chance among the devices of a cluster."""
+    equipment = cluster.alarm.kind.partition("|")[0]
+    assets = {case.asset for case in cluster.cases if case.asset}
+    tested = common(equipment, assets, devices, places)
+    return tuple(one for one in tested if one.adjusted <= LEVEL)
 
 
 def _members(rows: list[Row]) -> dict[str, int]:
