@@ -25,7 +25,8 @@ def documents(
     """
     owners: dict[str, Article] = {}
     for article in library.articles.values():
-        if article.tree and article.redirect is None:
+        # Not a translation: whoever searches in English is led to the English article.
+        if article.tree and article.redirect is None and article.translates is None:
             owners.setdefault(article.tree, article)
     more = _by_article(library, accepted)
     articles = [

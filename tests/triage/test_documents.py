@@ -7,6 +7,7 @@ from pathlib import Path
 from kb.library import store
 from kb.search.index import Index
 from kb.triage.documents import documents
+from kb.triage.trees import load_trees
 
 GOOD = store.load(Path(__file__).parent.parent / "fixtures" / "library_good")[0]
 ODD = "zorple wibbles quonk"
@@ -36,3 +37,12 @@ def test_an_index_that_takes_them_up_finds_the_article_by_them() -> None:
     answer = index.search(ODD)
     assert answer.fits
     assert answer.hits[0].slug == "opening-list"
+
+
+def test_no_tree_stands_under_a_translation() -> None:
+    library, _ = store.load(store.shipped())
+    trees = load_trees(library)
+    found = {one.slug: one for one in documents(library, trees, {})}
+    under = {slug: found[slug].reports_as for slug in trees if slug in found}
+    assert under
+    assert {one for one in under.values() if library.articles[one].translates} == set()
