@@ -7,7 +7,7 @@ since it is what may have to be withheld.
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field, JsonValue, model_validator
 
@@ -41,6 +41,7 @@ TEXT_MEMBERS = frozenset(
         "caller_words",
         "incomplete",
         "explained",
+        "picture",
     }
 )
 
@@ -200,6 +201,13 @@ class Said(Body):
 
     text: Text
     who_else: Line | None = None
+
+
+class Picture(Body):
+    """picture.added: the SHA-256 (hex) of a JPEG kept beside the ledger, and what it shows."""
+
+    picture: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
+    text: Text | None = None
 
 
 class Decided(Body):

@@ -15,7 +15,7 @@ from kb.incidents import custody
 from kb.incidents.custody import Changes, Handler
 from kb.incidents.effect import effect_of, worst
 from kb.incidents.events import Event
-from kb.incidents.incident import AnswerGiven, Incident, Picked, Said, Walk
+from kb.incidents.incident import AnswerGiven, Incident, Picked, Picture, Said, Walk
 from kb.incidents.kinds import IMPORTED
 from kb.incidents.order import Entry, settle
 
@@ -153,6 +153,11 @@ def _note_added(incident: Incident, entry: Entry) -> Changes:
     return {"notes": (*incident.notes, _said(entry))}
 
 
+def _picture_added(incident: Incident, entry: Entry) -> Changes:
+    added = Picture(entry.text("picture"), entry.text("text"), entry.at, entry.actor)
+    return {"pictures": (*incident.pictures, added)}
+
+
 def _decision_made(incident: Incident, entry: Entry) -> Changes:
     return {"decisions": (*incident.decisions, _said(entry))}
 
@@ -233,6 +238,7 @@ HANDLERS: dict[str, Handler] = custody.HANDLERS | {
     "rover.sent": _rover_sent,
     "rover.arrived": _rover_arrived,
     "note.added": _note_added,
+    "picture.added": _picture_added,
     "decision.made": _decision_made,
     "voting.restored": _voting_restored,
     "incident.closed": _closed,

@@ -143,6 +143,16 @@ class Said:
 
 
 @dataclass(frozen=True)
+class Picture:
+    """A picture by its SHA-256, what it shows, when and by whom it was taken."""
+
+    picture: str
+    text: str
+    at: datetime
+    by: str
+
+
+@dataclass(frozen=True)
 class Incident:
     """One case at one place. None and empty mean "not known"; all times are aware instants.
 
@@ -210,6 +220,7 @@ class Incident:
     tallies: tuple[Tally, ...] = ()
     swaps: tuple[Swap, ...] = ()
     notes: tuple[Said, ...] = ()
+    pictures: tuple[Picture, ...] = ()
     decisions: tuple[Said, ...] = ()
     late: tuple[str, ...] = ()
     timeline: tuple[Entry, ...] = ()

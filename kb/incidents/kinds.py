@@ -41,6 +41,7 @@ KINDS: dict[str, type[Body]] = {
     "ballots.tallied": bodies.BallotsTallied,
     "device.swapped": bodies.Swapped,
     "note.added": bodies.Said,
+    "picture.added": bodies.Picture,
     "decision.made": bodies.Decided,
     "voting.restored": bodies.Ended,
     "incident.closed": bodies.Ended,
@@ -104,6 +105,7 @@ NOT_OF_AN_INCIDENT = COUNTY | {
 OF_AN_INCIDENT = frozenset(
     {
         "call.handed",
+        "picture.added",
         "incident.reported",
         "incident.described",
         "tree.answered",

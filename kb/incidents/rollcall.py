@@ -14,6 +14,14 @@ from datetime import datetime, timedelta
 from kb.incidents.kinds import MARKS
 from kb.incidents.places import Election, Place
 
+# What each answer is called on its button.
+ANSWERS = {
+    "place.ready": "Ready",
+    "place.opened": "Open",
+    "place.closed": "Closed",
+    "materials.left": "Materials have left",
+    "materials.received": "Handed in",
+}
 # Less than a minute is nobody's late opening.
 MINUTE = timedelta(minutes=1)
 BEFORE_OPENING = timedelta(minutes=60)

@@ -36,6 +36,7 @@ from kb.web import (
     packing,
     paper,
     people,
+    pictures,
     printing,
     proof,
     reading,
@@ -73,7 +74,7 @@ GROUPS = (
     office,
     worksheet, learning, printing, proof, outbox, accounting, paper, people, corrections,
     redactions, decisions, holds, copies, line,
-    rollcall, sending, notices, countywide, callhands,
+    rollcall, sending, notices, countywide, callhands, pictures,
 )  # fmt: skip
 LARGEST_FORM = 256 * 1024
 

@@ -8,7 +8,7 @@ from flask import g, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from kb.base.clock import now
-from kb.incidents import lists
+from kb.incidents import lists, rollcall
 from kb.incidents.incident import Incident
 from kb.incidents.places import Place
 from kb.incidents.rows import Row
@@ -101,6 +101,7 @@ def page(incident: Incident, status: int = 200, **panel: object) -> ResponseRetu
         "incident": incident,
         "number": record.number(incident.id),
         "place": place,
+        "next_answer": _next_answer(place, incident.election),
         "devices": record.devices(incident.place) if incident.place else [],
         "draft": drafts.get(incident.id) or {},
         "tabs": [row for row in map(record.row, drafts) if row],
@@ -129,6 +130,14 @@ def others_here(incident: Incident) -> list[Row]:
         return []
     rows = county().record.incidents(incident.election, place=incident.place, status="open")
     return [row for row in rows if row.id != incident.id]
+
+
+def _next_answer(place: Place | None, election: str) -> tuple[str, str] | None:
+    """What the place answers next in the roll call, and the word for it."""
+    if place is None:
+        return None
+    kind = rollcall.next_kind(county().record.marks(election).get(place.id, {}))
+    return (kind, rollcall.ANSWERS[kind]) if kind else None
 
 
 def _on_the_phone_since(incident: Incident) -> datetime | None:

@@ -78,6 +78,11 @@ class County:
         return self._shelf.own_words
 
     @property
+    def allows_pictures(self) -> bool:
+        """Whether the worksheet allows pictures of equipment; unanswered means no."""
+        return bool(self.answers.get("photos-by-workers"))
+
+    @property
     def library_version(self) -> tuple[object, ...]:
         """What the library in force follows from: it is another when a text or an answer is."""
         return self._shelf.version

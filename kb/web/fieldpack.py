@@ -10,9 +10,9 @@ from __future__ import annotations
 from flask import render_template
 
 from kb.base.clock import format_instant, now
-from kb.incidents import lists
+from kb.incidents import lists, rollcall
 from kb.incidents.incident import Incident
-from kb.incidents.places import Election
+from kb.incidents.places import Election, Place
 from kb.incidents.rows import Row
 from kb.library.article import Article
 from kb.library.render import render
@@ -95,6 +95,7 @@ def stops(election: Election | None, person: Account, token: str) -> dict[str, o
         "zone": election.time_zone if election else "UTC",
         "hotline": county().settings.hotline,
         "choices": _choices(),
+        "pictures": county().allows_pictures,
         "spares": [
             {"asset": one.asset, "name": equipment_name(one.equipment)}
             for one in county().record.devices()
@@ -121,6 +122,14 @@ def _choices() -> dict[str, object]:
     }
 
 
+def _next_answer(place: Place | None, election: str) -> list[str] | None:
+    """What the place answers next in the roll call, and the word for it."""
+    if place is None:
+        return None
+    kind = rollcall.next_kind(county().record.marks(election).get(place.id, {}))
+    return [kind, rollcall.ANSWERS[kind]] if kind else None
+
+
 def _stop(row: Row) -> dict[str, object]:
     record = county().record
     incident = record.incident(row.id) or Incident()
@@ -143,6 +152,7 @@ def _stop(row: Row) -> dict[str, object]:
         else "",
         "asset": row.asset or "",
         "words": row.words or "",
+        "next": _next_answer(place, row.election),
         "flags": [word(flag) for flag in sorted(row.flags)],
         "reported": clock(row.reported),
         "reason": str(sent[-1].body.get("reason", "")) if sent else "",

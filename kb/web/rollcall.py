@@ -19,13 +19,6 @@ pages = Blueprint("rollcall", __name__, url_prefix="/roll-call")
 
 # So many places stand on the page; a zone or a word of the name leads to the others.
 SHOWN = 120
-BUTTONS = {
-    "place.ready": "Ready",
-    "place.opened": "Open",
-    "place.closed": "Closed",
-    "materials.left": "Materials have left",
-    "materials.received": "Handed in",
-}
 WITH_SEALS = frozenset({"materials.left", "materials.received"})
 
 
@@ -56,7 +49,7 @@ def board() -> ResponseReturnValue:
         # Who is silent is asked for what is due, not for what was skipped on the way there.
         next=following | {place: one.kind for place, one in late.items()},
         silent=late,
-        buttons=BUTTONS,
+        buttons=rollcall.ANSWERS,
         with_seals=WITH_SEALS,
     )
 

@@ -35,6 +35,7 @@ SENTENCES = {
     "ballots.tallied": "Stored ballots tallied",
     "device.swapped": "Device swapped",
     "note.added": "Note",
+    "picture.added": "Picture",
     "decision.made": "Decision",
     "voting.restored": "Works again",
     "incident.closed": "Case closed",
@@ -65,7 +66,7 @@ _LISTED = frozenset({"symptom", "effect", "outcome", "cause", "phase", "cause_co
 # Members that are for the program, or stand elsewhere on the page.
 _SILENT = frozenset(
     {"hash", "walk", "call", "place", "tree", "step", "time", "event", "asked", "replacement"}
-    | {"notice", "case", "parent", "into"}
+    | {"notice", "case", "parent", "into", "picture"}
 )
 
 

@@ -16,7 +16,11 @@ from signal import SIGKILL
 import pytest
 from playwright.sync_api import Page, Playwright
 
+from kb.authoring import worksheet
+from kb.authoring.sheet import Sheet, Signature
+from kb.authoring.worksheet import Act
 from kb.base.clock import now
+from kb.incidents.jpeg import fault
 from kb.library.store import load, shipped
 from kb.people.accounts import Account
 from kb.triage.trees import load_trees
@@ -113,6 +117,11 @@ def test_a_stop_is_worked_with_no_signal_and_everything_arrives_once(
         assert page.get_by_role("heading", level=1).inner_text() == name
         page.get_by_role("button", name="I am here").click()
         page.get_by_text("You are there.").wait_for()
+        # One tap for the roll call: it belongs to the place, not to the case.
+        call = page.get_by_role("button", name="Roll call:")
+        if call.count():
+            call.click()
+            call.wait_for(state="detached")
         tree = page.locator("a[href*='/tree/']").first
         tree.click()
         answered = 0
@@ -370,3 +379,39 @@ def test_the_phone_is_ready_in_five_seconds_on_a_slow_line(
         assert page.evaluate(
             "async () => !!(await (await import('/static/field/store.js')).library())"
         )
+
+
+def test_a_picture_is_taken_without_signal_and_says_nothing_of_the_place(
+    playing: Playwright, tmp_path: Path, at_office: Office
+) -> None:
+    stop, _ = at_office.stop_of_rover()
+    with at_office.folder() as opened:
+        manager = next(one for one in opened.people.all() if "manager" in one.roles)
+        act = Act(manager.login, now())
+        sheet = Sheet(at_office.election, {"photos-by-workers": True})
+        signature = Signature("An Official", "clerk", now().date())
+        opened.worksheet.take(
+            at_office.election,
+            lambda before: worksheet.save(before, act, sheet),
+            lambda before: worksheet.sign(before, act, signature),
+        )
+    with phone(playing, tmp_path / "phone") as context:
+        page = sign_in(context, at_office)
+        to(page, at_office, f"/stop/{stop}")
+        page.get_by_role("link", name="Picture of equipment").click()
+        page.get_by_text("Never a marked ballot, a voter").wait_for()
+        shot = tmp_path / "shot.png"
+        page.screenshot(path=shot)
+        at_office.cut()
+        page.locator("[name=file]").set_input_files(shot)
+        page.get_by_label("What it shows").fill("the side door")
+        store(page)
+        at_office.start()
+        all_sent(page)
+    with at_office.folder() as opened:
+        incident = opened.record.incident(stop)
+        assert incident
+        (kept,) = incident.pictures
+        data = opened.pictures.get(kept.picture)
+    assert data is not None
+    assert fault(data) == ""

@@ -28,6 +28,7 @@ ballots.moved           hlrm
 ballots.tallied         hlrm
 device.swapped          hlrm
 note.added              hlrm
+picture.added           hlrm
 decision.made           lm
 voting.restored         hlrm
 incident.closed         hlrm

@@ -82,6 +82,8 @@ ROUTES = {
     "holds.take": "keep holds",
     "copies.take": "take out the record",
     "line.page": "take calls",
+    "pictures.take": "write down readings",
+    "pictures.show": "read incidents",
     "field.shell": "work a stop",
     "field.worker": "work a stop",
     "field.manifest": "work a stop",

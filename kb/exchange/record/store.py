@@ -113,14 +113,25 @@ def _hidden(leaf: Leaf, rules: Policy, *, public: bool) -> list[Redaction]:
 
 
 def _attachments(folder: Folder, election: str, log: Log, *, public: bool) -> dict[str, bytes]:
-    """The texts of the trees that were walked, and the devices' own logs, named by their hash.
+    """Texts of the trees that were walked, devices' own logs and pictures, named by their hash.
 
-    The logs are in no public copy: they tell of ballots in the order of time.
+    The logs are in no public copy, since they tell of ballots in the order of time, and no
+    picture is, since nobody can say what else is on it. A redacted picture is in no copy.
     """
     hashes = {str(leaf.event.body["hash"]) for leaf in log.leaves if "hash" in leaf.event.body}
     texts = {hash_: folder.record.text(hash_) for hash_ in sorted(hashes)}
     found = {f"{hash_}.md": text.encode() for hash_, text in texts.items() if text is not None}
-    return found if public else found | folder.devicelogs.files(election)
+    if public:
+        return found
+    hidden = {one.sequence for one in log.redactions if one.member == "body.picture"}
+    named = {
+        str(leaf.event.body["picture"])
+        for leaf in log.leaves
+        if "picture" in leaf.event.body and leaf.sequence not in hidden
+    }
+    kept = {f"{name}.jpg": folder.pictures.get(name) for name in sorted(named)}
+    pictures = {name: data for name, data in kept.items() if data is not None}
+    return found | folder.devicelogs.files(election) | pictures
 
 
 def _table(folder: Folder, log: Log, *, public: bool) -> bytes:

@@ -22,10 +22,11 @@ from kb.base.database import Store, connect
 from kb.base.errors import StateError
 from kb.base.settings import Settings
 from kb.incidents.personal import looks_personal
-from kb.incidents.store import devicelogs, keys, schema
+from kb.incidents.store import devicelogs, keys, pictures, schema
 from kb.incidents.store.backup import DATABASE
 from kb.incidents.store.checkpoints import Checkpoints
 from kb.incidents.store.devicelogs import DeviceLogs
+from kb.incidents.store.pictures import Pictures
 from kb.incidents.store.record import Record
 from kb.incidents.store.standby import Watch
 from kb.people import store as people_store
@@ -40,6 +41,7 @@ MIGRATIONS = (
     worksheet_store.migrations,
     learning_store.migrations,
     devicelogs.migrations,
+    pictures.migrations,
 )
 
 
@@ -73,6 +75,11 @@ class Folder:
     def devicelogs(self) -> DeviceLogs:
         """What devices logged themselves."""
         return DeviceLogs(self.store)
+
+    @property
+    def pictures(self) -> Pictures:
+        """Pictures that entries name."""
+        return Pictures(self.store)
 
     @property
     def checkpoints(self) -> Checkpoints:

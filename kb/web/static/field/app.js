@@ -2,6 +2,7 @@
 import { h } from "./dom.js";
 import * as outbox from "./outbox.js";
 import * as store from "./store.js";
+import { TASKS } from "./tasks.js";
 import * as views from "./views.js";
 
 const EVERY = 10_000;
@@ -44,15 +45,13 @@ function screen() {
   const stop = told.stops.find((one) => one.id === id);
   if (kind === "tree" && library.trees[id]) return views.walkView(loose(), id, what);
   if (kind !== "stop" || !stop) return views.stopsView({ told, outbox: items });
-  const at = { stop, told, library, show: () => show(true), pending: items.filter((item) => item.entry.incident === id), enter: (entries, when) => enter(stop, entries, when) };
-  if (what === "do" && name in TASK_NAMES) return views.taskView(changing(at, more), name, values(more));
+  const at = { stop, told, library, show: () => show(true), pending: items.filter((item) => item.entry.incident === id), outbox: items, enter: (entries, when, picture, incident) => enter(stop, entries, when, picture, incident) };
+  if (what === "do" && name in TASKS) return views.taskView(changing(at, more), name, values(more));
   if (what === "tree" && library.trees[name]) return views.walkView(at, name, more);
   if (what === "article" && library.articles[name]) return views.articleView(library, name, `#/stop/${id}`);
   if (what === "find") return views.findView(library, `#/stop/${id}`);
   return views.stopView(at);
 }
-
-const TASK_NAMES = { counter: 1, seal: 1, witnesses: 1, compartment: 1, ballots: 1, tally: 1, swap: 1, note: 1, restore: 1 };
 
 /** A walk that belongs to no stop: its answers are kept for this visit alone. */
 const looseAnswers = {};
@@ -75,12 +74,12 @@ function changing(at, place) {
 }
 
 /** Store entries of a stop on the phone, a millisecond apart so that the first stays first; then send. */
-async function enter(stop, entries, when = new Date()) {
+async function enter(stop, entries, when = new Date(), picture = undefined, incident = stop.id) {
   await outbox.add(entries.map(([kind, body], n) => ({
-    id: crypto.randomUUID(), election: state.told.election.id, incident: stop.id, kind,
+    id: crypto.randomUUID(), election: state.told.election.id, incident, kind,
     happened: new Date(when.getTime() + n).toISOString(),
     body: Object.fromEntries(Object.entries(body).filter(([, value]) => value !== "" && value !== undefined)),
-  })));
+  })), picture);
   await show(true);
   send();
 }

@@ -5,10 +5,10 @@ import { me, mine } from "./store.js";
 const DAY = 24 * 3600 * 1000;
 const AT_ONCE = 50;
 
-/** Store entries, in their order; all or none. */
-export async function add(entries) {
+/** Store entries, in their order; all or none. A picture lies beside the entry that names it. */
+export async function add(entries, picture) {
   const change = (await mine()).transaction("outbox", "readwrite");
-  for (const entry of entries) change.store.add({ entry, state: "waiting", stored: Date.now() });
+  for (const entry of entries) change.store.add({ entry, picture, state: "waiting", stored: Date.now() });
   await change.done;
 }
 
@@ -38,6 +38,9 @@ async function work(token) {
   for (;;) {
     const waiting = (await db.getAll("outbox")).filter((item) => item.state === "waiting").slice(0, AT_ONCE);
     if (!waiting.length) break;
+    const fault = await pictures(db, waiting, token);
+    if (fault === "again") continue;
+    if (fault) return fault;
     const sent = new Date().toISOString();
     const answer = await ask("/entries", {
       method: "POST",
@@ -49,6 +52,20 @@ async function work(token) {
     told = "sent";
   }
   return (await settle(db)) ?? told;
+}
+
+/** Pictures go before the entries that name them; one that is refused stays, with its entry. */
+async function pictures(db, items, token) {
+  for (const item of items.filter((one) => one.picture)) {
+    const headers = { "Content-Type": "image/jpeg", "X-Form-Token": token };
+    const answer = await ask("/pictures", { method: "POST", headers, body: item.picture });
+    if (answer.fault && answer.fault !== "refused") return answer.fault;
+    if (answer.fault) {
+      await db.put("outbox", { ...item, state: "refused", message: "The office does not take this picture." });
+      return "again";
+    }
+  }
+  return null;
 }
 
 /** Keep what the server said of each entry. */
@@ -96,6 +113,7 @@ export async function ask(address, options = {}) {
       signal: AbortSignal.timeout(20_000),
     });
     if (response.status === 401) return { fault: "signed out" };
+    if (address === "/pictures" && [400, 413].includes(response.status)) return { fault: "refused" };
     if (response.status === 403) return { fault: "signed out" };
     if (response.status === 304) return { same: true };
     if (!response.ok) return { fault: "away" };

@@ -13,7 +13,7 @@ const number = (name, label) => line(name, label, { digits: true });
 function reader(values) {
   const faults = {};
   const has = (name, why) => {
-    const value = (values[name] ?? "").trim().replace(/\s+/g, " ");
+    const value = String(values[name] ?? "").trim().replace(/\s+/g, " ");
     if (!value && why) faults[name] = why;
     return value;
   };
@@ -136,6 +136,16 @@ export const TASKS = {
     fields: () => [{ kind: "text", name: "text", label: "What somebody will ask about later" }],
     read: ({ has }) => [["note.added", { text: has("text", "Write the note, or go back.") }]],
   },
+  picture: {
+    name: "Picture of equipment",
+    allowed: (told) => told.pictures,
+    intro: "Only where nobody votes. Never a marked ballot, a voter, a list of names or a code.",
+    fields: () => [{ kind: "file", name: "file", label: "Take a picture" }, line("text", "What it shows")],
+    read({ has, faults }, { picture }) {
+      if (!picture) faults.file = "Take a picture, or go back.";
+      return [["picture.added", { picture: picture?.name ?? "", text: has("text", "Say what it shows.") }]];
+    },
+  },
   restore: {
     name: "It works again, or the stop ends",
     main: true,
@@ -177,16 +187,17 @@ export function typedTime(typed, faults, zone) {
 
 /** Words and a task for each kind of entry, for what waits on the phone. */
 export const KINDS = {
-  "rover.arrived": ["I am here"], "tree.answered": ["Answer"],
+  "place.ready": ["Place ready"], "place.opened": ["Place open"], "place.closed": ["Place closed"],
+  "materials.left": ["Materials have left"], "materials.received": ["Handed in"], "rover.arrived": ["I am here"], "tree.answered": ["Answer"],
   "counter.read": ["Counter", "counter"], "seal.removed": ["Seal off", "seal"], "seal.applied": ["Seal on", "seal"],
   "witness.named": ["Witness", "witnesses"], "compartment.opened": ["Opened", "compartment"],
   "compartment.closed": ["Closed", "compartment"], "ballots.moved": ["Ballots moved", "ballots"],
-  "ballots.tallied": ["Stored ballots", "tally"], "device.swapped": ["Swap", "swap"], "note.added": ["Note", "note"],
+  "ballots.tallied": ["Stored ballots", "tally"], "device.swapped": ["Swap", "swap"], "note.added": ["Note", "note"], "picture.added": ["Picture"],
   "voting.restored": ["It works again", "restore"], "incident.closed": ["Stop ended", "restore"],
 };
 
 /** One entry in words. */
 export function inWords({ kind, body }) {
-  const told = Object.entries(body).filter(([name]) => !["hash", "tree", "walk", "rover", "step"].includes(name)).map(([, value]) => value);
+  const told = Object.entries(body).filter(([name]) => !["hash", "tree", "walk", "rover", "step", "picture"].includes(name)).map(([, value]) => value);
   return `${KINDS[kind]?.[0] ?? kind}${told.length ? `: ${told.join(", ")}` : ""}`;
 }

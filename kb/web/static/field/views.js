@@ -1,7 +1,7 @@
 // The screens of Rounds on the phone: stops, one stop, a task, a walk, an article, a search, what waits.
 import { button, h, stopLine, text } from "./dom.js";
 import { index, search } from "./find.js";
-import { form } from "./forms.js";
+import { drawn, form } from "./forms.js";
 import { KINDS, TASKS, inWords, read } from "./tasks.js";
 import { walk } from "./walk.js";
 
@@ -30,8 +30,9 @@ export function stopsView({ told, outbox }) {
 
 /** One stop: where, whom to call, what was tried, what to do. */
 export function stopView(at) {
-  const { stop, library, told, pending, enter } = at;
+  const { stop, library, told, pending, enter, outbox } = at;
   const there = stop.there || pending.some((item) => item.entry.kind === "rover.arrived");
+  const roll = outbox.filter((item) => item.entry.body.place === stop.place?.id).map((item) => item.entry.kind);
   const articles = stop.articles.filter((slug) => library.articles[slug]);
   const fact = (name, ...value) => [h("dt", {}, name), h("dd", {}, ...value)];
   return { title: stop.place?.name ?? `Case ${stop.number}`, body: [
@@ -52,7 +53,8 @@ export function stopView(at) {
     button(`#/stop/${stop.id}/find`, "Find another article"),
     h("h2", {}, "Write down"),
     there ? h("p", {}, "You are there.") : h("p", {}, h("button", { class: "main", onclick: () => enter([["rover.arrived", { rover: told.login }]]) }, "I am here")),
-    h("ul", { class: "tasks" }, Object.entries(TASKS).map(([slug, task]) => h("li", {}, h("a", { class: task.main ? "button main" : "button", href: `#/stop/${stop.id}/do/${slug}` }, task.name)))),
+    stop.next && !roll.includes(stop.next[0]) && h("p", {}, h("button", { onclick: () => enter([[stop.next[0], { place: stop.place.id }]], undefined, undefined, null) }, `Roll call: ${stop.next[1].toLowerCase()}`)),
+    h("ul", { class: "tasks" }, Object.entries(TASKS).filter(([, task]) => task.allowed?.(told) ?? true).map(([slug, task]) => h("li", {}, h("a", { class: task.main ? "button main" : "button", href: `#/stop/${stop.id}/do/${slug}` }, task.name)))),
     h("h2", {}, "Written down so far"),
     text(stop.written),
     pending.length > 0 && [h("h3", {}, "On this phone, not with the office yet"), waiting(pending, told.zone)],
@@ -67,9 +69,10 @@ export function taskView(at, slug, values) {
     back(`#/stop/${stop.id}`, `Case ${stop.number}`),
     task.intro && h("p", {}, task.intro),
     form(task.fields({ ...told, stop }), values, async (typed) => {
-      const { told: entries, when, faults } = read(slug, typed, { ...told, stop });
+      const picture = typed.file?.size ? await drawn(typed.file).catch(() => null) : null;
+      const { told: entries, when, faults } = read(slug, typed, { ...told, stop, picture });
       if (Object.keys(faults).length) return faults;
-      await enter(entries, when);
+      await enter(entries, when, picture?.blob);
       location.hash = slug === "restore" ? "#/" : `#/stop/${stop.id}`;
       return {};
     }),
