@@ -15,6 +15,9 @@ from kb.web.shown import clock, zone
 # As the record takes them.
 LONGEST_LINE = 500
 LONGEST_TEXT = 2_000
+# So far a watch may run ahead; so far ahead a time is rather a slip than yesterday's.
+WATCHES_DIFFER = timedelta(minutes=2)
+A_SLIP = timedelta(minutes=60)
 
 
 class Form:
@@ -88,33 +91,41 @@ class Form:
     def time(self, name: str) -> datetime:
         """A wall-clock time of the last 24 hours, such as 10:42; empty means now.
 
-        A time later than now is yesterday's. Of a time that the clock shows twice in the
-        night when it is set back, the later one is meant.
+        A time later than now is yesterday's; one that is only a little later is asked about, since
+        it is more likely a slip, or a watch that runs fast. Of a time that the clock shows twice
+        in the night when it is set back, the later one is meant.
         """
-        value, present = self.text(name), now()
-        if not value:
+        present = now()
+        there = self._today(name, present)
+        if there is None or there <= present + WATCHES_DIFFER:
+            return there or present
+        if there <= present + A_SLIP:
+            self.problems[name] = (
+                f"It is {clock(present)} now, so {clock(there)} is still to come. Type when it was."
+            )
             return present
+        return (there.replace(tzinfo=None) - timedelta(days=1)).replace(tzinfo=there.tzinfo)
+
+    def later(self, name: str) -> datetime | None:
+        """The next time that the wall clock shows this, within 24 hours; None where empty."""
+        present = now()
+        there = self._today(name, present)
+        if there is None or there > present:
+            return there
+        return (there.replace(tzinfo=None) + timedelta(days=1)).replace(tzinfo=there.tzinfo)
+
+    def _today(self, name: str, present: datetime) -> datetime | None:
+        """A wall-clock time of today; None where nothing or no time was typed."""
+        value = self.text(name)
+        if not value:
+            return None
         try:
             hour, minute = (int(part) for part in value.split(":"))
-            there = present.astimezone(ZoneInfo(zone())).replace(
+            return present.astimezone(ZoneInfo(zone())).replace(
                 hour=hour, minute=minute, second=0, microsecond=0, fold=1
             )
         except ValueError:
             self.problems[name] = (
                 f"'{value}' is not a time. Type it as hours:minutes, such as {clock(present)}."
             )
-            return present
-        if there > present + timedelta(minutes=2):
-            there = (there.replace(tzinfo=None) - timedelta(days=1)).replace(tzinfo=there.tzinfo)
-        return there
-
-    def later(self, name: str) -> datetime | None:
-        """The next time that the wall clock shows this, within 24 hours; None where empty."""
-        if not self.text(name):
             return None
-        past = self.time(name)
-        if name in self.problems:
-            return None
-        present, there = now(), past.replace(tzinfo=None)
-        ahead = there if past > present else there + timedelta(days=1)
-        return ahead.replace(tzinfo=past.tzinfo)

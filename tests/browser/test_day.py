@@ -68,7 +68,10 @@ def take_call(page: Page) -> str:
     answer(page, "Walk through it, question by question")
     check_accessible(page)
     for said in ("No", "No", "No", "It says the ballot was counted", "No"):
+        # The page puts the focus on its question once it is drawn; nobody is faster than that.
+        expect(page.locator("#question")).to_be_focused()
         answer(page, said)
+    expect(page.locator("#question")).to_be_focused()
     expect(page.locator("#question")).to_have_text("Leave the cover shut and send a rover")
     expect(page.locator(".voting")).to_contain_text("emergency compartment")
     check_accessible(page)
