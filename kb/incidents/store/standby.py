@@ -142,9 +142,9 @@ snapshot:
   retention: 48h
 dbs:
   - path: "{folder / DATABASE}"
-    monitor-interval: 250ms
+    monitor-interval: 100ms
     replica:
       type: file
       path: "{standby / REPLICA}"
-      sync-interval: 250ms
+      sync-interval: 100ms
 """
