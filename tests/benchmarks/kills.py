@@ -20,6 +20,7 @@ from tests.incidents.killing import kill_round, prepare
 from tests.web.killing import kill_series, lose_machine
 
 ROUNDS = 10
+LOSSES = 5
 
 
 def main() -> int:
@@ -29,8 +30,11 @@ def main() -> int:
         faults = _ledger(Path(name), rounds)
         sys.stdout.write("\n".join(["through the server:", *_server(Path(name), rounds)]) + "\n")
         sys.stdout.write("the machine lost, the standby goes on:\n")
-        for number in range(3):
-            sys.stdout.write(f"{_machine(Path(name) / f'lost-{number}')}\n")
+        for pause in (0.25, 0.0):
+            sys.stdout.write(f"phones pause {pause} s between sendings:\n")
+            for number in range(LOSSES):
+                told = _machine(Path(name) / f"lost-{pause}-{number}", pause)
+                sys.stdout.write(f"{told}\n")
     return 1 if faults else 0
 
 
@@ -45,7 +49,7 @@ def _server(folder: Path, rounds: int) -> list[str]:
     return kill_series(county.folder, signed.token, county.election, incident, rounds)
 
 
-def _machine(folder: Path) -> str:
+def _machine(folder: Path, pause: float = 0.0) -> str:
     folder.mkdir()
     county = build(folder / "county", datetime.now().astimezone())
     lead = next(one for one in county.sign_ins if one.role == "lead")
@@ -54,7 +58,9 @@ def _machine(folder: Path) -> str:
     incident = opened.record.incidents(county.election, status="open")[0].id
     opened.close()
     assert signed
-    lost = lose_machine(county.folder, folder / "second", signed.token, county.election, incident)
+    lost = lose_machine(
+        county.folder, folder / "second", signed.token, county.election, incident, pause
+    )
     return (
         f"{lost.told} receipts; missing on the standby {lost.missing} "
         f"({lost.seconds:.2f} s), of those told to be safe {lost.safe_missing}; "

@@ -72,9 +72,16 @@ class Phone(threading.Thread):
     """
 
     def __init__(
-        self, host: str, cookie: str, token: str, outbox: list[Entry], dropped: float = DROPPED
+        self,
+        host: str,
+        cookie: str,
+        token: str,
+        outbox: list[Entry],
+        dropped: float = DROPPED,
+        pause: float = 0.0,
     ) -> None:
         super().__init__()
+        self.pause = pause
         self.host, self.cookie, self.token, self.dropped = host, cookie, token, dropped
         self.outbox = outbox
         self.stored: dict[str, int] = {}
@@ -83,10 +90,13 @@ class Phone(threading.Thread):
         self.random = Random(id(self))
 
     def run(self) -> None:
+        # Phones are machines of their own: here they take what the server's machine leaves.
+        os.setpriority(os.PRIO_PROCESS, threading.get_native_id(), 10)
         connection = http.client.HTTPConnection(self.host, timeout=10)
         try:
             while self.outbox:
                 self.send(connection, self.outbox[:3])
+                time.sleep(self.pause)
         except (OSError, http.client.HTTPException):
             pass  # the server is gone; what waits is sent to the next one
         finally:
@@ -180,8 +190,18 @@ class Lost:
     took: float
 
 
-def lose_machine(data: Path, second: Path, cookie: str, election: str, incident: str) -> Lost:
-    """Delete a county's folder under load, go on with the standby's, let the phones send again."""
+def lose_machine(
+    data: Path,
+    second: Path,
+    cookie: str,
+    election: str,
+    incident: str,
+    pause: float = 0.0,
+) -> Lost:
+    """Delete a county's folder under load, go on with the standby's, let the phones send again.
+
+    `pause`: seconds between two sendings of a phone; without one the server is driven flat out.
+    """
     config = standby.configure(data, second)
     with (data / "settings.toml").open("a") as file:
         file.write(f'standby = "{second}"\n')
@@ -197,7 +217,7 @@ def lose_machine(data: Path, second: Path, cookie: str, election: str, incident:
         subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as copying,
         server(data) as (process, host),
     ):
-        phones = [Phone(host, cookie, session.csrf, outbox) for outbox in outboxes]
+        phones = [Phone(host, cookie, session.csrf, outbox, pause=pause) for outbox in outboxes]
         for phone in phones:
             phone.start()
         deadline = time.monotonic() + 120

@@ -78,9 +78,14 @@ def take_over(standby: Path, folder: Path) -> dict[str, int]:
     return {name: size for name, (size, _) in logs.items()}
 
 
-def fetch(standby: Path, target: Path) -> None:
-    """Restore the standby's database to a file. Raises StateError where that fails."""
+def fetch(standby: Path, target: Path, *, gently: bool = False) -> None:
+    """Restore the standby's database to a file. Raises StateError where that fails.
+
+    `gently`: only with processor time that nobody else wants, the copying above all.
+    """
     command = [program(), "restore", "-o", str(target), f"file://{(standby / REPLICA).resolve()}"]
+    if gently and (nice := shutil.which("nice")):
+        command = [nice, "-n", "19", *command]
     run = subprocess.run(command, capture_output=True, text=True, check=False)  # noqa: S603 - our own
     if run.returncode or not target.is_file():
         said = (run.stderr or run.stdout).strip().splitlines()
@@ -116,7 +121,7 @@ class Watch:
         """Restore it to a scratch file and count."""
         with TemporaryDirectory(prefix="latchbook-standby-") as name:
             path = Path(name) / DATABASE
-            fetch(self._standby, path)
+            fetch(self._standby, path, gently=True)
             connection = sqlite3.connect(str(path))
             rows = connection.execute("SELECT log, max(sequence) FROM ledger GROUP BY log")
             self._held = dict(rows.fetchall())
