@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from kb.incidents.incident import Incident
@@ -117,7 +119,8 @@ def test_a_redacted_text_is_nowhere(sign_in: SignIn, folder: Folder, case: str) 
         f"/incidents/{case}", "/incidents?text=born", "/places/P1", f"/calls/{case}",
         f"/rounds/{case}", "/library/learning", "/record/statement",
     ):  # fmt: skip
-        assert "1961" not in manager.get(address), address
+        # Ids and tokens are drawn at random, and one in some thousand pages has these digits.
+        assert "1961" not in re.sub(r"[\w-]{20,}", "", manager.get(address)), address
     shown = manager.get(f"/incidents/{case}")
     assert "[redacted]" in shown
     assert "birth date of a voter" in shown
