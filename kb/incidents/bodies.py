@@ -1,8 +1,8 @@
 """What each kind of event says: one typed body a kind.
 
 All members are optional unless the event means nothing without them: people tell what they
-know, and the rest in a later event. Text that people type freely is named in `TEXT_MEMBERS`,
-since it is what may have to be withheld.
+know, and the rest in a later event. What people type freely, and pictures, are named in
+`TEXT_MEMBERS`, since that is what may have to be withheld.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from kb.incidents.values import (
     Cause,
     Confidence,
     Count,
+    Desk,
     Effect,
     Flags,
     Identifier,
@@ -56,7 +57,7 @@ class Call(Body):
     call: Identifier | None = None
     place: Identifier | None = None
     line: Line | None = None
-    passed_to: Literal["registration", "legal", "supplies", "staffing"] | None = None
+    passed_to: Desk | None = None
     due: Instant | None = None
 
 

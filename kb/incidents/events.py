@@ -32,6 +32,11 @@ class Event:
     body: Mapping[str, object] = field(hash=False)
     imported: bool = False
 
+    def told(self, name: str) -> str | None:
+        """A member of the body as text; None where it was not told."""
+        value = self.body.get(name)
+        return None if value is None else str(value)
+
     def members(self) -> dict[str, object]:
         """The event as one JSON object."""
         told = {

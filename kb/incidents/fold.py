@@ -154,6 +154,8 @@ def _note_added(incident: Incident, entry: Entry) -> Changes:
 
 
 def _picture_added(incident: Incident, entry: Entry) -> Changes:
+    if "picture" in entry.withheld:
+        return {}
     added = Picture(entry.text("picture"), entry.text("text"), entry.at, entry.actor)
     return {"pictures": (*incident.pictures, added)}
 

@@ -83,12 +83,7 @@ CAUSES = _plain(
 CONFIDENCES = _plain(("confirmed", "likely", "unknown"))
 
 # Desks that take calls which are not about equipment.
-DESKS = {
-    "registration": "registration",
-    "legal": "legal",
-    "supplies": "supplies",
-    "staffing": "staffing",
-}
+DESKS = _plain(("registration", "legal", "supplies", "staffing"))
 
 SHOWN: dict[str, str] = SYMPTOMS | CAUSES | FLAGS | PHASES | EFFECTS | OUTCOMES | CONFIDENCES
 

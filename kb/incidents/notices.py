@@ -36,8 +36,8 @@ def notices(sent: Iterable[Event], receipts: Iterable[Event]) -> list[Notice]:
         Notice(
             event.id,
             str(event.body["text"]),
-            _told(event, "article"),
-            _told(event, "case"),
+            event.told("article"),
+            event.told("case"),
             event.happened,
             event.actor,
             {event.actor: event.happened} | read.get(event.id, {}),
@@ -50,8 +50,3 @@ def notices(sent: Iterable[Event], receipts: Iterable[Event]) -> list[Notice]:
 def unread(found: Iterable[Notice], login: str) -> list[Notice]:
     """Those that a person has not read, the newest first."""
     return [one for one in found if login not in one.read]
-
-
-def _told(event: Event, name: str) -> str | None:
-    value = event.body.get(name)
-    return None if value is None else str(value)

@@ -107,6 +107,12 @@ def late_openings(
     return sorted(found, key=lambda one: (one.opened is not None, one.due, one.place.id))
 
 
+def next_answer(heard: Iterable[str]) -> tuple[str, str] | None:
+    """What a place answers next and what its button is called; None where it has handed in."""
+    kind = next_kind(heard)
+    return (kind, ANSWERS[kind]) if kind else None
+
+
 def next_kind(heard: Iterable[str]) -> str | None:
     """What a place answers next; None where it has handed in."""
     last = max((MARKS.index(kind) for kind in heard), default=-1)

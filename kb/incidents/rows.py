@@ -86,6 +86,15 @@ STORED: dict[str, str] = {
 }
 
 
+def by_rover(rows: Iterable[Row]) -> dict[str, list[Row]]:
+    """The stops of each rover who has any, in the order of the rows."""
+    stops: dict[str, list[Row]] = {}
+    for row in rows:
+        if row.rover:
+            stops.setdefault(row.rover, []).append(row)
+    return stops
+
+
 def columns_of(incident: Incident, number: int) -> dict[str, str | int | None]:
     """The stored columns of an incident."""
     values = {name: getattr(incident, name) for name in STORED if name != "number"}

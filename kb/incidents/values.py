@@ -96,6 +96,7 @@ def _zone(name: str) -> str:
 Phase = Annotated[str, AfterValidator(_one_of(lists.PHASES, "phase"))]
 Symptom = Annotated[str, AfterValidator(_one_of(lists.SYMPTOMS, "symptom"))]
 Effect = Annotated[str, AfterValidator(_one_of(lists.EFFECTS, "effect"))]
+Desk = Annotated[str, AfterValidator(_one_of(lists.DESKS, "desk"))]
 Outcome = Annotated[str, AfterValidator(_one_of(lists.OUTCOMES, "outcome"))]
 Cause = Annotated[str, AfterValidator(_one_of(lists.CAUSES, "cause"))]
 Confidence = Annotated[str, AfterValidator(_one_of(lists.CONFIDENCES, "confidence"))]

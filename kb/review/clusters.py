@@ -55,7 +55,7 @@ class Cluster:
     @property
     def places(self) -> tuple[str, ...]:
         """The places, in the order of their ids."""
-        return tuple(sorted({str(case.place) for case in self.cases}))
+        return _places(self.cases)
 
     def growing(self, now: datetime) -> bool:
         """Whether the last report is less than an hour old."""
@@ -72,7 +72,7 @@ class Watched:
     @property
     def places(self) -> tuple[str, ...]:
         """The places, in the order of their ids."""
-        return tuple(sorted({str(case.place) for case in self.cases}))
+        return _places(self.cases)
 
 
 def clusters(cases: Iterable[Case], before: Baseline, zone: str, day: date) -> list[Cluster]:
@@ -146,6 +146,10 @@ def _grown(alarm: Alarm, reports: Sequence[Case]) -> tuple[Cluster, list[Case]]:
         elif at > last:
             rest.append(case)
     return Cluster(alarm, tuple(mine), last), rest
+
+
+def _places(cases: Iterable[Case]) -> tuple[str, ...]:
+    return tuple(sorted({str(case.place) for case in cases}))
 
 
 def _fresh(case: Case, now: datetime) -> bool:

@@ -12,7 +12,6 @@ from kb.incidents import lists, rollcall
 from kb.incidents.incident import Incident
 from kb.incidents.places import Place
 from kb.incidents.rows import Row
-from kb.people.accounts import Account
 from kb.people.roles import may
 from kb.search.hits import Answer
 from kb.triage.tree import Tree
@@ -95,21 +94,30 @@ def page(incident: Incident, status: int = 200, **panel: object) -> ResponseRetu
     presence.seen(incident.id, login, now())
     # The drafts are a person's calls that are not finished.
     drafts = record.drafts(login)
+    people = county().people.all()
     place: Place | None = record.place(incident.place) if incident.place else None
     election = record.election(incident.election) if incident.election else None
     values = {
         "incident": incident,
         "number": record.number(incident.id),
         "place": place,
-        "next_answer": _next_answer(place, incident.election),
+        "next_answer": rollcall.next_answer(
+            record.marks(incident.election, place.id).get(place.id, {})
+        )
+        if place
+        else None,
         "devices": record.devices(incident.place) if incident.place else [],
         "draft": drafts.get(incident.id) or {},
         "tabs": [row for row in map(record.row, drafts) if row],
         "since": _on_the_phone_since(incident),
         "also_open": presence.others(incident.id, login, now()),
-        "answerers": [person for person in _answerers() if person.login != login],
+        "answerers": [
+            person
+            for person in people
+            if may(person.roles, "take calls") and not person.disabled and person.login != login
+        ],
         "desks": lists.DESKS,
-        "rovers": [person for person in county().people.all() if "rover" in person.roles],
+        "rovers": [person for person in people if "rover" in person.roles],
         "others": others_here(incident),
         "lacks": wholeness.lacks(incident),
         "readings": READINGS,
@@ -132,14 +140,6 @@ def others_here(incident: Incident) -> list[Row]:
     return [row for row in rows if row.id != incident.id]
 
 
-def _next_answer(place: Place | None, election: str) -> tuple[str, str] | None:
-    """What the place answers next in the roll call, and the word for it."""
-    if place is None:
-        return None
-    kind = rollcall.next_kind(county().record.marks(election).get(place.id, {}))
-    return (kind, rollcall.ANSWERS[kind]) if kind else None
-
-
 def _on_the_phone_since(incident: Incident) -> datetime | None:
     """When the call that is not ended yet was answered."""
     since = None
@@ -149,8 +149,3 @@ def _on_the_phone_since(incident: Incident) -> datetime | None:
         elif entry.kind == "call.ended":
             since = None
     return since
-
-
-def _answerers() -> list[Account]:
-    everyone = county().people.all()
-    return [one for one in everyone if may(one.roles, "take calls") and not one.disabled]

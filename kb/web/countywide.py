@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from flask import Blueprint, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from kb.base.clock import format_instant, now
-from kb.base.errors import InputError, NotFound
+from kb.base.clock import format_instant
+from kb.base.errors import InputError
 from kb.base.ids import new_id
 from kb.incidents import lists
 from kb.incidents.notices import SENT
@@ -18,7 +18,7 @@ from kb.incidents.places import Election
 from kb.incidents.rows import Row
 from kb.web.access import allow
 from kb.web.county import county
-from kb.web.entries import Told, enter
+from kb.web.entries import Told, election_or_404, enter
 from kb.web.forms import Form
 from kb.web.notices import articles_to_name
 
@@ -29,14 +29,14 @@ pages = Blueprint("countywide", __name__, url_prefix="/county-wide")
 @allow("tell everyone")
 def begin() -> ResponseReturnValue:
     """The form, filled in from what rises: its kind, its cases, the article opened most."""
-    return _page(_election(), None)
+    return _page(election_or_404(), None)
 
 
 @pages.post("")
 @allow("tell everyone")
 def open_case() -> ResponseReturnValue:
     """Open it, or add to one that is open; then tell everyone."""
-    election, form = _election(), Form()
+    election, form = election_or_404(), Form()
     rows = {row.id: row for row in _candidates(election)}
     joining = form.choices("cases", rows)
     text = form.free_text("text", "Write what everyone must know.")
@@ -125,10 +125,3 @@ def _standing(election: Election) -> list[Row]:
     """The county-wide cases that are open."""
     rows = county().record.incidents(election.id, status="open")
     return [row for row in rows if row.county_wide]
-
-
-def _election() -> Election:
-    found = county().election(now())
-    if found is None:
-        raise NotFound("No election is set up yet. An administrator imports one first.")
-    return found

@@ -10,7 +10,7 @@ from datetime import datetime
 
 from kb.incidents.places import Device, Election, Place
 from kb.incidents.rollcall import LateOpening, Silent, late_openings, silent
-from kb.incidents.rows import Row
+from kb.incidents.rows import Row, by_rover
 from kb.incidents.spares import Left, hours, spares
 from kb.people.accounts import Account
 from kb.review import store as reviewed
@@ -75,7 +75,7 @@ def read(county: County, instant: datetime) -> Day | None:
         return None
     record = county.record
     rows = record.incidents(election.id, now=instant)
-    everywhere = record.places()
+    everywhere, devices = record.places(), record.devices()
     places = {place.id: place for place in everywhere}
     marks = record.marks(election.id)
     opened = {one: told["place.opened"].at for one, told in marks.items() if "place.opened" in told}
@@ -99,14 +99,14 @@ def read(county: County, instant: datetime) -> Day | None:
         silent=tuple(silent(election, everywhere, marks, instant)),
         late=tuple(late_openings(election, everywhere, opened, instant)),
         clusters=shown,
-        shared={one.alarm.kind: _shared(one, record.devices(), places) for one in shown},
+        shared={one.alarm.kind: _shared(one, devices, places) for one in shown},
         watched=tuple(watched(material, instant)),
         numbers={row.id: row.number for row in rows},
         told=frozenset(row.id for row in rows if row.parent),
         rovers=_rovers(county, still),
         spares=tuple(
             spares(
-                record.devices(),
+                devices,
                 [str(asset) for asset in swaps if asset],
                 *hours(instant, election.opening(), election.closing()),
             )
@@ -129,11 +129,7 @@ def _shared(
 
 def _members(rows: list[Row]) -> dict[str, int]:
     """How many cases each county-wide one has."""
-    members: dict[str, int] = {}
-    for row in rows:
-        if row.parent:
-            members[row.parent] = members.get(row.parent, 0) + 1
-    return members
+    return Counter(row.parent for row in rows if row.parent)
 
 
 def _open(cluster: Cluster, still: tuple[Row, ...]) -> bool:
@@ -141,10 +137,7 @@ def _open(cluster: Cluster, still: tuple[Row, ...]) -> bool:
 
 
 def _rovers(county: County, still: tuple[Row, ...]) -> tuple[tuple[Account, tuple[Row, ...]], ...]:
-    stops: dict[str, list[Row]] = {}
-    for row in still:
-        if row.rover:
-            stops.setdefault(row.rover, []).append(row)
+    stops = by_rover(still)
     return tuple(
         (person, tuple(stops.get(person.login, ())))
         for person in county.people.all()

@@ -16,6 +16,7 @@ from kb.base.errors import InputError, NotFound
 from kb.base.ids import new_id
 from kb.incidents.incident import Incident
 from kb.incidents.intake import admit
+from kb.incidents.places import Election
 from kb.web.county import county
 
 TICK = timedelta(milliseconds=1)
@@ -87,6 +88,14 @@ def incident_or_404(identifier: str) -> Incident:
     found = county().record.incident(identifier)
     if found is None:
         raise NotFound("There is no such incident. It may belong to another county's folder.")
+    return found
+
+
+def election_or_404() -> Election:
+    """The election at hand, or a page that says that none is set up."""
+    found = county().election(now())
+    if found is None:
+        raise NotFound("No election is set up yet. An administrator imports one first.")
     return found
 
 

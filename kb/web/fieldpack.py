@@ -12,7 +12,7 @@ from flask import render_template
 from kb.base.clock import format_instant, now
 from kb.incidents import lists, rollcall
 from kb.incidents.incident import Incident
-from kb.incidents.places import Election, Place
+from kb.incidents.places import Election
 from kb.incidents.rows import Row
 from kb.library.article import Article
 from kb.library.render import render
@@ -122,14 +122,6 @@ def _choices() -> dict[str, object]:
     }
 
 
-def _next_answer(place: Place | None, election: str) -> list[str] | None:
-    """What the place answers next in the roll call, and the word for it."""
-    if place is None:
-        return None
-    kind = rollcall.next_kind(county().record.marks(election).get(place.id, {}))
-    return [kind, rollcall.ANSWERS[kind]] if kind else None
-
-
 def _stop(row: Row) -> dict[str, object]:
     record = county().record
     incident = record.incident(row.id) or Incident()
@@ -152,7 +144,9 @@ def _stop(row: Row) -> dict[str, object]:
         else "",
         "asset": row.asset or "",
         "words": row.words or "",
-        "next": _next_answer(place, row.election),
+        "next": rollcall.next_answer(record.marks(row.election, place.id).get(place.id, {}))
+        if place
+        else None,
         "flags": [word(flag) for flag in sorted(row.flags)],
         "reported": clock(row.reported),
         "reason": str(sent[-1].body.get("reason", "")) if sent else "",

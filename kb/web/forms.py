@@ -20,6 +20,13 @@ WATCHES_DIFFER = timedelta(minutes=2)
 A_SLIP = timedelta(minutes=60)
 
 
+def inside(target: str) -> str:
+    """The target where it is a path of our own; empty where it leads to another site."""
+    # Control signs are dropped by browsers and servers, and could turn "/<tab>/x" into "//x".
+    plain = target.isprintable() and "\\" not in target
+    return target if plain and target.startswith("/") and not target.startswith("//") else ""
+
+
 class Form:
     """The fields of the request, and `problems` (field: what to do) gathered while reading."""
 

@@ -12,8 +12,8 @@ from kb.incidents.places import Election
 from kb.library.article import Article
 from kb.web.access import allow
 from kb.web.county import county
-from kb.web.entries import Told, enter
-from kb.web.forms import Form
+from kb.web.entries import Told, election_or_404, enter
+from kb.web.forms import Form, inside
 
 pages = Blueprint("notices", __name__, url_prefix="/notices")
 
@@ -22,14 +22,14 @@ pages = Blueprint("notices", __name__, url_prefix="/notices")
 @allow("write down readings")
 def board() -> ResponseReturnValue:
     """All notices of the election, and who has not read them yet."""
-    return _page(_election(), None)
+    return _page(election_or_404(), None)
 
 
 @pages.post("")
 @allow("tell everyone")
 def send() -> ResponseReturnValue:
     """Tell everyone."""
-    election, form = _election(), Form()
+    election, form = election_or_404(), Form()
     body: dict[str, object] = {"text": form.free_text("text", "Write what everyone must know.")}
     article = form.choice("article", county().library.articles)
     if form.problems:
@@ -44,16 +44,14 @@ def send() -> ResponseReturnValue:
 @allow("write down readings")
 def read(identifier: str) -> ResponseReturnValue:
     """Say that one has read it."""
-    election = _election()
+    election = election_or_404()
     found = next((one for one in of_day(election) if one.id == identifier), None)
     if found is None:
         raise NotFound("There is no such notice in this election.")
     if g.session.account.login not in found.read:
         enter([Told(READ, {"notice": identifier})], election=election.id, incident=None)
-    back = request.form.get("back", "")
-    # Back to the page where it was read, if that is one of ours.
-    inside = back.startswith("/") and not back.startswith("//") and back.isprintable()
-    return redirect(back if inside and "\\" not in back else url_for("notices.board"), 303)
+    # Back to the page where it was read.
+    return redirect(inside(request.form.get("back", "")) or url_for("notices.board"), 303)
 
 
 def of_day(election: Election) -> list[Notice]:
@@ -94,10 +92,3 @@ def _page(election: Election, form: Form | None) -> ResponseReturnValue:
         typed=form.typed if form else {},
         form=form,
     ), (422 if form else 200)
-
-
-def _election() -> Election:
-    found = county().election(now())
-    if found is None:
-        raise NotFound("No election is set up yet. An administrator imports one first.")
-    return found

@@ -9,11 +9,10 @@ from kb.base.clock import now
 from kb.base.errors import NotFound
 from kb.incidents import rollcall
 from kb.incidents.kinds import MARKS
-from kb.incidents.places import Election
 from kb.web.access import allow
 from kb.web.county import county
-from kb.web.entries import Told, enter
-from kb.web.forms import Form
+from kb.web.entries import Told, election_or_404, enter
+from kb.web.forms import Form, inside
 
 pages = Blueprint("rollcall", __name__, url_prefix="/roll-call")
 
@@ -26,7 +25,7 @@ WITH_SEALS = frozenset({"materials.left", "materials.received"})
 @allow("write down readings")
 def board() -> ResponseReturnValue:
     """Every place with what it said last, and the button for what comes next."""
-    election = _election()
+    election = election_or_404()
     record = county().record
     marks, everywhere = record.marks(election.id), record.places()
     zone, text = request.args.get("zone", ""), request.args.get("text", "").strip()[:80]
@@ -58,7 +57,7 @@ def board() -> ResponseReturnValue:
 @allow("write down readings")
 def take(place: str, kind: str) -> ResponseReturnValue:
     """Store one answer of a place; seals where materials move."""
-    election, form = _election(), Form()
+    election, form = election_or_404(), Form()
     if kind not in MARKS or county().record.place(place) is None:
         raise NotFound("There is no such place, or no such answer, in the roll call.")
     body: dict[str, object] = {"place": place}
@@ -73,11 +72,4 @@ def take(place: str, kind: str) -> ResponseReturnValue:
 
 def _ours(target: str) -> bool:
     """Whether an address leads to a page of ours that has these buttons."""
-    return target.startswith(("/calls/", "/rounds/", "/now", "/roll-call")) and target.isprintable()
-
-
-def _election() -> Election:
-    found = county().election(now())
-    if found is None:
-        raise NotFound("No election is set up yet. An administrator imports one first.")
-    return found
+    return inside(target).startswith(("/calls/", "/rounds/", "/now", "/roll-call"))

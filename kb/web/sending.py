@@ -8,14 +8,14 @@ from flask import Blueprint, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from kb.base.clock import now
-from kb.base.errors import InputError, NotFound
+from kb.base.errors import InputError
 from kb.incidents.dispatch import Case, Free, Speed, propose
 from kb.incidents.places import Election, Place
-from kb.incidents.rows import Row
+from kb.incidents.rows import Row, by_rover
 from kb.people.accounts import Account
 from kb.web.access import allow
 from kb.web.county import county
-from kb.web.entries import Told, enter, incident_or_404
+from kb.web.entries import Told, election_or_404, enter, incident_or_404
 from kb.web.forms import Form
 
 pages = Blueprint("sending", __name__, url_prefix="/dispatch")
@@ -30,10 +30,7 @@ STOP_MINUTES = 25.0
 @allow("dispatch rovers")
 def board() -> ResponseReturnValue:
     """The cases that wait for a rover, and the proposal."""
-    election = county().election(now())
-    if election is None:
-        raise NotFound("No election is set up yet. An administrator imports one first.")
-    return _page(election, None)
+    return _page(election_or_404(), None)
 
 
 @pages.post("/<identifier>")
@@ -62,7 +59,8 @@ def _page(election: Election, form: Form | None) -> ResponseReturnValue:
     rows = record.incidents(election.id, status="open")
     places = {place.id: place for place in record.places()}
     waiting = [row for row in rows if not row.rover]
-    rovers = [_free(person, rows, places, instant) for person in _rovers()]
+    stops = by_rover(rows)
+    rovers = [_free(person, stops.get(person.login, []), places, instant) for person in _rovers()]
     speed = Speed(county().settings.road_factor, county().settings.km_an_hour)
     found = propose(rovers, [_case(row, places, instant) for row in waiting[:LOOKED_AT]], speed)
     proposed = {one.case for one in found}
@@ -74,7 +72,7 @@ def _page(election: Election, form: Form | None) -> ResponseReturnValue:
         places=places,
         proposals={one.case: one for one in found},
         rovers=rovers,
-        stops=_stops(rows),
+        stops=stops,
         speed=speed,
         stop_minutes=round(STOP_MINUTES),
         problems=form.problems if form else {},
@@ -86,17 +84,8 @@ def _rovers() -> list[Account]:
     return [one for one in county().people.all() if "rover" in one.roles and not one.disabled]
 
 
-def _stops(rows: list[Row]) -> dict[str, list[Row]]:
-    stops: dict[str, list[Row]] = {}
-    for row in rows:
-        if row.rover:
-            stops.setdefault(row.rover, []).append(row)
-    return stops
-
-
-def _free(person: Account, rows: list[Row], places: dict[str, Place], instant: datetime) -> Free:
+def _free(person: Account, stops: list[Row], places: dict[str, Place], instant: datetime) -> Free:
     """A rover with the position of the last stop, and the minutes its stops still take."""
-    stops = _stops(rows).get(person.login, [])
     busy = len(stops) * STOP_MINUTES
     there = next((row for row in stops if row.rover_there), None)
     if there is not None and there.arrived is not None:

@@ -26,6 +26,7 @@ from kb.web.access import (
     source,
 )
 from kb.web.county import county
+from kb.web.forms import inside
 from kb.web.shown import clock, qr
 
 pages = Blueprint("signin", __name__)
@@ -238,7 +239,4 @@ def _with_session(response: BaseResponse, token: str) -> BaseResponse:
 
 def _inside(target: str) -> str:
     """A path of our own, never another site's address."""
-    # Control signs are dropped by browsers and servers, and could turn "/<tab>/x" into "//x".
-    plain = target.isprintable() and "\\" not in target
-    inside = plain and target.startswith("/") and not target.startswith("//")
-    return target if inside else url_for("signin.home")
+    return inside(target) or url_for("signin.home")

@@ -114,10 +114,13 @@ def phone(
         context.close()
 
 
-def sign_in(context: BrowserContext, of: Office) -> Page:
-    """The rover signs in and waits until the phone is ready for work without signal."""
+def sign_in(context: BrowserContext, of: Office, address: str = "") -> Page:
+    """The rover signs in and waits until the phone is ready for work without signal.
+
+    `address`: where the phone finds the office, if not at its own address.
+    """
     page = context.pages[0]
-    page.goto(f"{of.address}/sign-in?next=/rounds/field")
+    page.goto(f"{address or of.address}/sign-in?next=/rounds/field")
     page.get_by_label("Login").fill(of.rover)
     page.get_by_label("Password").fill(of.password)
     page.get_by_role("button", name="Sign in").click()

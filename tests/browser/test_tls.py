@@ -16,7 +16,7 @@ from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 from cryptography.x509 import load_pem_x509_certificate
 from playwright.sync_api import Playwright
 
-from tests.browser.office import office, phone
+from tests.browser.office import office, phone, sign_in
 
 pytestmark = pytest.mark.browser
 README = Path(__file__).parents[2] / "README.md"
@@ -57,12 +57,7 @@ def test_rounds_work_without_signal_behind_the_readmes_proxy(
                 authority = tmp_path / "kept/caddy/pki/authorities/local/intermediate.crt"
                 trusted = f"--ignore-certificate-errors-spki-list={_key_of(authority)}"
                 with phone(playing, tmp_path / "phone", trusted) as context:
-                    page = context.pages[0]
-                    page.goto(f"{here}/sign-in?next=/rounds/field")
-                    page.get_by_label("Login").fill(served.rover)
-                    page.get_by_label("Password").fill(served.password)
-                    page.get_by_role("button", name="Sign in").click()
-                    page.wait_for_selector("html[data-ready=yes][data-kept=yes]")
+                    page = sign_in(context, served, here)
                     cookies = {one["name"]: one for one in context.cookies()}
                     assert cookies["__Host-latchbook"]["secure"]
                     assert cookies["__Host-latchbook"]["httpOnly"]

@@ -118,15 +118,15 @@ def _mark(entry: Entry) -> dict[str, str | int | None]:
 
 
 def _election(database: Database, event: Event) -> None:
-    _put(database, "elections", {"id": _told(event, "election"), "row": _json(event)})
+    _put(database, "elections", {"id": event.told("election"), "row": _json(event)})
 
 
 def _place(database: Database, event: Event) -> None:
     row: dict[str, str | int | None] = {
-        "id": _told(event, "place"),
-        "name": _told(event, "name"),
-        "zone": _told(event, "zone"),
-        "phone": digits(_told(event, "phone") or ""),
+        "id": event.told("place"),
+        "name": event.told("name"),
+        "zone": event.told("zone"),
+        "phone": digits(event.told("phone") or ""),
         "haystack": haystack(event.body),
         "row": _json(event),
     }
@@ -134,18 +134,13 @@ def _place(database: Database, event: Event) -> None:
 
 
 def _device(database: Database, event: Event) -> None:
-    row = {name: _told(event, name) for name in ("asset", "place", "equipment")}
+    row = {name: event.told(name) for name in ("asset", "place", "equipment")}
     _put(database, "devices", {**row, "row": _json(event)})
 
 
 def _exposure(database: Database, event: Event) -> None:
-    row = {name: _told(event, name) for name in ("place", "date")}
+    row = {name: event.told(name) for name in ("place", "date")}
     _put(database, "exposures", {**row, "election": event.election, "row": _json(event)})
-
-
-def _told(event: Event, name: str) -> str | None:
-    value = event.body.get(name)
-    return None if value is None else str(value)
 
 
 def _json(event: Event) -> str:

@@ -167,13 +167,18 @@ def exposures(database: Database, election: str) -> list[Exposure]:
     return models(database, Exposure, query, [election])
 
 
-def marks(database: Database, election: str) -> dict[str, dict[str, Mark]]:
-    """The roll call: for each place heard from, the latest mark of each kind."""
+def marks(
+    database: Database, election: str, place: str | None = None
+) -> dict[str, dict[str, Mark]]:
+    """The roll call: for each place heard from (or for one), the latest mark of each kind."""
     found: dict[str, dict[str, Mark]] = {}
-    query = "SELECT place, kind, at, actor, seals FROM marks WHERE election = ? ORDER BY at, event"
-    for place, kind, at, actor, seals in database.execute(query, [election]):
+    where, values = "election = ?", [election]
+    if place is not None:
+        where, values = f"{where} AND place = ?", [election, place]
+    query = f"SELECT place, kind, at, actor, seals FROM marks WHERE {where} ORDER BY at, event"  # noqa: S608 - constants
+    for of, kind, at, actor, seals in database.execute(query, values):
         mark = Mark(kind, parse_instant(at), actor, tuple(json.loads(seals)))
-        found.setdefault(place, {})[kind] = mark
+        found.setdefault(of, {})[kind] = mark
     return found
 
 

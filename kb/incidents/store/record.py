@@ -161,9 +161,9 @@ class Record:
         """The turnout of an election."""
         return reading.exposures(self._read(), election)
 
-    def marks(self, election: str) -> dict[str, dict[str, Mark]]:
-        """The roll call of an election: place, kind of mark, latest mark."""
-        return reading.marks(self._read(), election)
+    def marks(self, election: str, place: str | None = None) -> dict[str, dict[str, Mark]]:
+        """The roll call of an election, or of one place in it: place, kind of mark, latest mark."""
+        return reading.marks(self._read(), election, place)
 
     def size(self) -> int:
         """How many entries the ledger has."""

@@ -7,11 +7,14 @@ import * as views from "./views.js";
 
 const EVERY = 10_000;
 const main = document.getElementById("screen");
-const state = { told: null, library: null, items: [], line: "", tags: {}, skew: 0, wait: EVERY, others: [] };
+const state = { told: null, library: null, items: [], line: "", tags: {}, skew: 0, wait: EVERY, others: null };
 
 /** Read what the phone keeps, and show the screen of the address. */
 async function show(moved = false) {
-  [state.told, state.library, state.items, state.others] = await Promise.all([store.stops(), store.library(), outbox.all(), store.othersWaiting()]);
+  [state.told, state.items] = await Promise.all([store.stops(), outbox.all()]);
+  // The library is large: it is read once, and again only where another one came.
+  state.library ??= await store.library();
+  state.others ??= await store.othersWaiting();
   banner();
   const mark = JSON.stringify([location.hash, state.told?.stops, state.items, state.library?.tag, state.line === "signed out"]);
   // Never under somebody's fingers, and not at all where nothing has changed.
@@ -113,7 +116,7 @@ async function pack() {
 }
 
 async function stops() {
-  const have = await store.library();
+  const have = state.library;
   // The first time there is nothing to compare with: both come at once.
   const first = have ? null : pack();
   const answer = await outbox.ask("/rounds/mine", state.tags.mine ? { headers: { "If-None-Match": state.tags.mine } } : {});
@@ -122,8 +125,11 @@ async function stops() {
   const known = new Set(state.told?.login === answer.told.login ? state.told.stops.map((stop) => stop.id) : []);
   state.tags.mine = answer.tag;
   state.skew = Date.now() - Date.parse(answer.told.at);
-  if (store.me() && store.me() !== answer.told.login) await store.forgetStops();
-  store.becomes(answer.told.login);
+  if (store.me() !== answer.told.login) {
+    if (store.me()) await store.forgetStops();
+    store.becomes(answer.told.login);
+    state.others = null;
+  }
   const fresh = state.told ? answer.told.stops.filter((stop) => !stop.closed && !known.has(stop.id)) : [];
   await store.keepStops(answer.told);
   state.told = answer.told;
@@ -131,7 +137,10 @@ async function stops() {
   if (fresh.length) tell(`New stop: ${fresh.map((stop) => stop.place?.name ?? "place not known").join(", ")}`);
   if (have?.tag !== answer.told.pack) {
     const came = await (first ?? pack());
-    if (came) await store.keepLibrary({ ...came, tag: answer.told.pack });
+    if (came) {
+      state.library = { ...came, tag: answer.told.pack };
+      await store.keepLibrary(state.library);
+    }
   }
   return true;
 }

@@ -112,9 +112,8 @@ export async function ask(address, options = {}) {
       redirect: "error",
       signal: AbortSignal.timeout(20_000),
     });
-    if (response.status === 401) return { fault: "signed out" };
+    if ([401, 403].includes(response.status)) return { fault: "signed out" };
     if (address === "/pictures" && [400, 413].includes(response.status)) return { fault: "refused" };
-    if (response.status === 403) return { fault: "signed out" };
     if (response.status === 304) return { same: true };
     if (!response.ok) return { fault: "away" };
     return { told: await response.json(), tag: response.headers.get("ETag"), date: response.headers.get("Date") };
