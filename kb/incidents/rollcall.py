@@ -14,13 +14,13 @@ from datetime import datetime, timedelta
 from kb.incidents.kinds import MARKS
 from kb.incidents.places import Election, Place
 
-# What each answer is called on its button.
+# What a place is marked as by each answer.
 ANSWERS = {
-    "place.ready": "Ready",
-    "place.opened": "Open",
-    "place.closed": "Closed",
-    "materials.left": "Materials have left",
-    "materials.received": "Handed in",
+    "place.ready": "ready",
+    "place.opened": "open",
+    "place.closed": "closed",
+    "materials.left": "materials have left",
+    "materials.received": "handed in",
 }
 # Less than a minute is nobody's late opening.
 MINUTE = timedelta(minutes=1)
@@ -107,10 +107,17 @@ def late_openings(
     return sorted(found, key=lambda one: (one.opened is not None, one.due, one.place.id))
 
 
-def next_answer(heard: Iterable[str]) -> tuple[str, str] | None:
-    """What a place answers next and what its button is called; None where it has handed in."""
+def next_answer(
+    election: Election, place: Place, heard: Iterable[str], now: datetime
+) -> tuple[str, str] | None:
+    """What a place may answer next beside other work, and the word for it; None before its time.
+
+    Nobody is offered "closed" in mid-day, where a slip of the finger would close a place.
+    """
     kind = next_kind(heard)
-    return (kind, ANSWERS[kind]) if kind else None
+    opening, closing = election.opening(place), election.closing(place)
+    begins = {"place.ready": now, "place.opened": opening - BEFORE_OPENING}
+    return (kind, ANSWERS[kind]) if kind and begins.get(kind, closing) <= now else None
 
 
 def next_kind(heard: Iterable[str]) -> str | None:

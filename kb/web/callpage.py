@@ -102,9 +102,9 @@ def page(incident: Incident, status: int = 200, **panel: object) -> ResponseRetu
         "number": record.number(incident.id),
         "place": place,
         "next_answer": rollcall.next_answer(
-            record.marks(incident.election, place.id).get(place.id, {})
+            election, place, record.marks(election.id, place.id).get(place.id, {}), now()
         )
-        if place
+        if election and place
         else None,
         "devices": record.devices(incident.place) if incident.place else [],
         "draft": drafts.get(incident.id) or {},

@@ -29,7 +29,8 @@ class Day:
     `open` is by priority and age; `stopped` also holds closed cases whose place has not voted
     again. `members`: how many cases each county-wide one has; `told`: the cases that belong to
     one; `shared`: what the failing devices of a cluster's kind have in common; `numbers`: the
-    spoken number of each. `given_up`: callers who were lost; `passed`: calls by other desk.
+    spoken number of each. `rings`: callers who gave up before anybody answered; `cut_off`: calls
+    that broke off; `passed`: calls by other desk.
     """
 
     at: datetime
@@ -48,7 +49,8 @@ class Day:
     told: frozenset[str]
     rovers: tuple[tuple[Account, tuple[Row, ...]], ...]
     spares: tuple[Left, ...]
-    given_up: int
+    rings: int
+    cut_off: int
     passed: tuple[tuple[str, int], ...]
     without_history: bool
 
@@ -111,7 +113,8 @@ def read(county: County, instant: datetime) -> Day | None:
                 *hours(instant, election.opening(), election.closing()),
             )
         ),
-        given_up=_given_up(county, election, rows),
+        rings=_rings(county, election),
+        cut_off=sum(row.outcome == "caller-lost" for row in rows),
         passed=_passed(county, election),
         without_history=before.elections == 0,
     )
@@ -145,12 +148,9 @@ def _rovers(county: County, still: tuple[Row, ...]) -> tuple[tuple[Account, tupl
     )
 
 
-def _given_up(county: County, election: Election, rows: list[Row]) -> int:
-    """Callers who were lost: rings that nobody answered, and calls that broke off."""
-    rings = county.record.told("call.offered", election.id)
-    return sum(event.incident is None for event in rings) + sum(
-        row.outcome == "caller-lost" for row in rows
-    )
+def _rings(county: County, election: Election) -> int:
+    """Callers who were gone before anybody answered."""
+    return sum(one.incident is None for one in county.record.told("call.offered", election.id))
 
 
 def _passed(county: County, election: Election) -> tuple[tuple[str, int], ...]:

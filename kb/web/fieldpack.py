@@ -101,7 +101,7 @@ def stops(election: Election | None, person: Account, token: str) -> dict[str, o
             for one in county().record.devices()
             if one.spare and one.place is None
         ],
-        "stops": [_stop(row) for row in rows],
+        "stops": [_stop(row, election) for row in rows] if election else [],
     }
 
 
@@ -122,7 +122,7 @@ def _choices() -> dict[str, object]:
     }
 
 
-def _stop(row: Row) -> dict[str, object]:
+def _stop(row: Row, election: Election) -> dict[str, object]:
     record = county().record
     incident = record.incident(row.id) or Incident()
     place = record.place(row.place) if row.place else None
@@ -144,7 +144,9 @@ def _stop(row: Row) -> dict[str, object]:
         else "",
         "asset": row.asset or "",
         "words": row.words or "",
-        "next": rollcall.next_answer(record.marks(row.election, place.id).get(place.id, {}))
+        "next": rollcall.next_answer(
+            election, place, record.marks(election.id, place.id).get(place.id, {}), now()
+        )
         if place
         else None,
         "flags": [word(flag) for flag in sorted(row.flags)],

@@ -7,8 +7,9 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from kb.incidents.kinds import MARKS
 from kb.incidents.places import Election, Place
-from kb.incidents.rollcall import expected, late_openings, next_kind, silent
+from kb.incidents.rollcall import expected, late_openings, next_answer, next_kind, silent
 
 ZONE = ZoneInfo("America/New_York")
 DAY = Election.model_validate_json(
@@ -68,3 +69,14 @@ def test_what_comes_next() -> None:
     assert next_kind([]) == "place.ready"
     assert next_kind(["place.ready", "place.opened"]) == "place.closed"
     assert next_kind(["materials.received"]) is None
+
+
+def test_nobody_is_offered_closed_in_mid_day() -> None:
+    """So that a slip of the finger in a call or at a stop closes no place."""
+    early, noon, closing = at("05:00"), at("13:00"), at("20:00")
+    assert next_answer(DAY, HALL, [], early) == ("place.ready", "ready")
+    assert next_answer(DAY, HALL, ["place.ready"], early) is None
+    assert next_answer(DAY, HALL, ["place.ready"], noon) == ("place.opened", "open")
+    assert next_answer(DAY, HALL, ["place.opened"], noon) is None
+    assert next_answer(DAY, HALL, ["place.opened"], closing) == ("place.closed", "closed")
+    assert next_answer(DAY, HALL, MARKS, closing) is None

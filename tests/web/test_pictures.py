@@ -60,6 +60,9 @@ def test_a_picture_is_kept_shown_and_redacted(sign_in: SignIn, folder: Folder, c
     assert "picture: the open door" in manager.get(f"/incidents/{case}")
     shown = manager.client.get(f"/incidents/{case}/pictures/{NAME}")
     assert (shown.data, shown.mimetype) == (PICTURE, "image/jpeg")
+    board = manager.get("/redactions")
+    assert f"/incidents/{case}/pictures/{NAME}" in board
+    assert f"“{NAME}”" not in board
     boss = folder.people.get("manager")
     told = {
         "id": new_id(), "election": "now", "incident": case, "kind": "text.withheld",

@@ -53,7 +53,7 @@ export function stopView(at) {
     button(`#/stop/${stop.id}/find`, "Find another article"),
     h("h2", {}, "Write down"),
     there ? h("p", {}, "You are there.") : h("p", {}, h("button", { class: "main", onclick: () => enter([["rover.arrived", { rover: told.login }]]) }, "I am here")),
-    stop.next && !roll.includes(stop.next[0]) && h("p", {}, h("button", { onclick: () => enter([[stop.next[0], { place: stop.place.id }]], undefined, undefined, null) }, `Roll call: ${stop.next[1].toLowerCase()}`)),
+    stop.next && !roll.includes(stop.next[0]) && h("p", {}, h("button", { onclick: () => enter([[stop.next[0], { place: stop.place.id }]], undefined, undefined, null) }, `Roll call: mark ${stop.next[1]}`)),
     h("ul", { class: "tasks" }, Object.entries(TASKS).filter(([, task]) => task.allowed?.(told) ?? true).map(([slug, task]) => h("li", {}, h("a", { class: task.main ? "button main" : "button", href: `#/stop/${stop.id}/do/${slug}` }, task.name)))),
     h("h2", {}, "Written down so far"),
     text(stop.written),
