@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from kb import __version__
-from kb.cli import finding, keeping, people, proof, serving, tables, upkeep, verify
+from kb.cli import finding, keeping, people, proof, reviewing, serving, tables, upkeep, verify
 from kb.cli.shared import Told
 
 
@@ -32,6 +32,7 @@ for command in (
     keeping.backup,
     keeping.restore,
     keeping.standby,
+    reviewing.review,
     upkeep.rebuild,
     upkeep.bench,
 ):

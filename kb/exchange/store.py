@@ -169,10 +169,7 @@ def case_names(record: Record, election: str) -> dict[str, str]:
     A case that came from a file keeps the name it had there.
     """
     rows = sorted(record.incidents(election), key=lambda row: row.number)
-    names = {row.id: row.id for row in rows}
-    for event in _imports(record, election):
-        names[str(event.incident)] = str(event.body["incident"])
-    return names
+    return {row.id: row.id for row in rows} | record.file_names(election)
 
 
 def _cases(record: Record, election: str | None) -> dict[Key, Body]:

@@ -17,7 +17,7 @@ from zoneinfo import ZoneInfo
 
 from scipy.special import betainc, gammainc
 
-from kb.review.rows import UNKNOWN, Case
+from kb.review.rows import DAY_WINDOW, UNKNOWN, Case
 
 HOUR = timedelta(minutes=60)
 LEAST_PLACES = 3
@@ -25,7 +25,6 @@ RAREST = 0.001
 A_DAY = 0.05
 # Without earlier elections: one such report in four hours. Said wherever it is used.
 DEFAULT_MEAN = 0.25
-DAY_WINDOW = (time(6), time(22))
 Window = tuple[time, time]
 
 
@@ -111,12 +110,13 @@ def baseline(
     reports: defaultdict[str, int] = defaultdict(int)
     minutes: list[float] = []
     begin, end = _span(window)
+    wall = ZoneInfo(zone)
     for day, cases in earlier:
         for case in cases:
-            if not comparable(case) or case.reported is None:
+            if case.reported is None or not comparable(case):
                 continue
-            minute = _minute(case.reported, zone, day)
-            if begin <= minute <= end:
+            minute = _minute(case.reported, wall, day)
+            if begin <= minute < end:
                 reports[case.kind] += 1
                 minutes.append(minute)
     return Baseline(dict(reports), tuple(sorted(minutes)), len(earlier), window)
@@ -135,6 +135,7 @@ def alarms(
         ((case.reported, case) for case in cases if comparable(case) and case.reported),
         key=lambda one: (one[0], one[1].id),
     )
+    wall = ZoneInfo(zone)
     recent: defaultdict[str, deque[tuple[datetime, str]]] = defaultdict(deque)
     found: dict[str, Alarm] = {}
     for at, case in reports:
@@ -145,10 +146,10 @@ def alarms(
         places = tuple(sorted({place for _, place in window}))
         if case.kind in found or len(places) < LEAST_PLACES:
             continue
-        mean = before.mean(case.kind, _minute(at, zone, day))
+        mean = before.mean(case.kind, _minute(at, wall, day))
         chance = tail(len(places), mean)
         if guarded:
-            chance = before.by_chance(case.kind, _minute(at, zone, day), len(places))
+            chance = before.by_chance(case.kind, _minute(at, wall, day), len(places))
         if chance <= (min(RAREST, A_DAY / before.looks) if guarded else RAREST):
             found[case.kind] = Alarm(case.kind, at, places, mean, chance)
     return list(found.values())
@@ -164,9 +165,9 @@ def comparable(case: Case) -> bool:
     return case.fault and case.place is not None and UNKNOWN not in {case.equipment, case.symptom}
 
 
-def _minute(at: datetime, zone: str, day: date) -> float:
+def _minute(at: datetime, wall: ZoneInfo, day: date) -> float:
     """The local clock's minute, counted from the voting day's midnight; over 1440 after it."""
-    local = at.astimezone(ZoneInfo(zone))
+    local = at.astimezone(wall)
     days = (local.date() - day).days
     return days * 1440 + local.hour * 60 + local.minute + local.second / 60
 

@@ -8,7 +8,11 @@ limits for the Poisson distribution", Biometrika 28, 437-442, in their chi-squar
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
+from typing import Any
+
+from kb.review.rows import Material
 
 # Below this many faults a rate is shown only with the words "too few to say".
 FEW = 5
@@ -57,3 +61,45 @@ def rate(count: int, exposure: float, per: int) -> Rate | None:
         return None
     low, high = garwood(count, exposure / per)
     return Rate(count, exposure, per, per * count / exposure, low, high)
+
+
+def rates(material: Material) -> dict[str, Any]:
+    """Faults per 1,000 ballots at usable places, and per 100 deployed devices.
+
+    `exposure` is in 1,000 ballots. Faults at other places, or without place, are left out.
+    """
+    ballots = material.ballots
+    faults = [case for case in material.faults if case.place in ballots]
+    whole = sum(ballots.values())
+    of_zone: Counter[str] = Counter()
+    for place, number in ballots.items():
+        of_zone[material.zone_of(place)] += number
+    in_zone = Counter(str(case.zone) for case in faults)
+    of_class = Counter(case.equipment for case in faults)
+    devices = material.deployed_count
+    classes = of_class.keys() | devices.keys()
+    all_faults = Counter(case.equipment for case in material.faults)
+    return {
+        "left_out_faults": len(material.faults) - len(faults),
+        "overall": _per_ballots(len(faults), whole),
+        "by_zone": {name: _per_ballots(in_zone[name], of_zone[name]) for name in sorted(of_zone)},
+        "by_equipment": {name: _per_ballots(of_class[name], whole) for name in sorted(classes)},
+        "per_100_devices": {
+            name: _per_devices(all_faults[name], devices[name]) for name in sorted(devices)
+        },
+    }
+
+
+def _per_ballots(count: int, ballots: int) -> dict[str, Any]:
+    return {"k": count, "exposure": ballots / PER_BALLOTS} | _limits(count, ballots, PER_BALLOTS)
+
+
+def _per_devices(count: int, devices: int) -> dict[str, Any]:
+    return {"k": count, "devices": devices} | _limits(count, devices, PER_DEVICES)
+
+
+def _limits(count: int, exposure: int, per: int) -> dict[str, float | None]:
+    found = rate(count, exposure, per)
+    if found is None:
+        return dict.fromkeys(("rate", "low", "high"))
+    return {"rate": found.value, "low": found.low, "high": found.high}

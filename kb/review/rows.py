@@ -1,27 +1,41 @@
-"""What a review looks at: the cases of one election, its places, devices and ballots, plainly.
+"""What a review looks at: the cases of one election, its places, devices and turnout, plainly.
 
-The words used here (counted, fault, start, deployed, usable place) mean the same in every
-figure, table and report.
+The words used here mean the same in every figure, table and report:
+
+counted     not marked as the same case as another
+fault       a counted case that did something to voting; an unknown effect counts as a fault
+start       when the trouble began; where that is not known, when it was reported
+deployed    a device that stands at a place and is no spare
+usable      a place whose ballots are known and more than none
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, time, timedelta
+from functools import cached_property
+from itertools import pairwise
+from typing import NamedTuple
+from zoneinfo import ZoneInfo
 
+from kb.incidents.openings import Opened
 from kb.incidents.places import Device, Election, Exposure, Place
 from kb.incidents.rows import Row
 
 UNKNOWN = "(unknown)"
+# The hours of a voting day that a review looks at where the election says nothing else.
+DAY_WINDOW = (time(6), time(22))
+HALF_HOUR = timedelta(minutes=30)
+DUPLICATE = "duplicate"
 
 
-@dataclass(frozen=True)
-class Case:
+class Case(NamedTuple):
     """One incident. Equipment, symptom, phase and effect are "(unknown)" where not told.
 
-    `effect` is the worst that it ever did to voting. `zone` is that of its place.
+    `id` is what files call it; `effect` the worst that it ever did to voting; `zone` that of its
+    place, None without a place.
     """
 
     id: str
@@ -32,20 +46,24 @@ class Case:
     symptom: str
     phase: str
     effect: str
+    flags: str
     outcome: str | None
+    article: str | None
     started: datetime | None
     reported: datetime | None
+    dispatched: datetime | None
+    arrived: datetime | None
     restored: datetime | None
 
     @property
     def counted(self) -> bool:
         """Whether it enters any count: not when marked as the same case as another."""
-        return self.outcome != "duplicate"
+        return self.outcome != DUPLICATE
 
     @property
     def fault(self) -> bool:
         """A counted case that did something to voting; an unknown effect counts as a fault."""
-        return self.counted and self.effect != "none"
+        return self.outcome != DUPLICATE and self.effect != "none"
 
     @property
     def start(self) -> datetime | None:
@@ -58,51 +76,154 @@ class Case:
         return f"{self.equipment}|{self.symptom}"
 
 
+class Call(NamedTuple):
+    """One call at the hotline; without `answered` the caller gave up."""
+
+    id: str
+    place: str | None
+    started: datetime
+    answered: datetime | None
+    ended: datetime | None
+    incident: str | None
+
+    @property
+    def inconsistent(self) -> bool:
+        """Whether its times cannot be: answered before it rang, ended before either."""
+        times = [at for at in (self.started, self.answered, self.ended) if at is not None]
+        return any(later < earlier for earlier, later in pairwise(times))
+
+
+@dataclass(frozen=True)
+class Turnout:
+    """What one place took in, and when it opened; None where it is not known."""
+
+    ballots: int | None
+    sheets: int | None
+    checkins: int | None
+    opened: datetime | None
+
+
 @dataclass(frozen=True)
 class Material:
-    """All that a review of one election reads. `ballots`: by place, where known and over 0."""
+    """All that a review of one election reads. Places, devices as they stood at its cut-off.
+
+    `openings`: what was opened in each case, by the case's id.
+    """
 
     election: Election
     cases: tuple[Case, ...]
     places: Mapping[str, Place]
-    deployed: Mapping[str, int]
-    ballots: Mapping[str, int]
+    devices: tuple[Device, ...]
+    turnout: Mapping[str, Turnout]
+    calls: tuple[Call, ...] = ()
+    openings: Mapping[str, tuple[Opened, ...]] | None = None
 
-    @property
-    def counted(self) -> list[Case]:
+    @cached_property
+    def counted(self) -> tuple[Case, ...]:
         """The cases that enter counts."""
-        return [case for case in self.cases if case.counted]
+        return tuple(case for case in self.cases if case.counted)
+
+    @cached_property
+    def faults(self) -> tuple[Case, ...]:
+        """The faults, wherever they were."""
+        return tuple(case for case in self.cases if case.fault)
+
+    @cached_property
+    def deployed(self) -> tuple[Device, ...]:
+        """Devices at a place that are no spares."""
+        return tuple(one for one in self.devices if one.place is not None and not one.spare)
+
+    @cached_property
+    def deployed_count(self) -> Counter[str]:
+        """How many devices of each class are deployed."""
+        return Counter(device.equipment for device in self.deployed)
+
+    @cached_property
+    def ballots(self) -> dict[str, int]:
+        """Ballots by usable place, in the order of their ids."""
+        known = {place: one.ballots for place, one in sorted(self.turnout.items()) if one.ballots}
+        return {place: ballots for place, ballots in known.items() if place in self.places}
+
+    @cached_property
+    def window(self) -> tuple[datetime, datetime]:
+        """The first and the last instant of the day that is looked at."""
+        begin, end = self.window_clock
+        day = self.election.date
+        return self.at(day, begin), self.at(day + timedelta(days=end <= begin), end)
 
     @property
-    def faults(self) -> list[Case]:
-        """The faults, wherever they were."""
-        return [case for case in self.cases if case.fault]
+    def window_clock(self) -> tuple[time, time]:
+        """The same on the county's clock; past midnight where it ends before it begins."""
+        of = self.election
+        return of.day_from or DAY_WINDOW[0], of.day_until or DAY_WINDOW[1]
 
-    def zone(self, place: str) -> str:
+    @cached_property
+    def cut_off(self) -> datetime:
+        """The instant at which the record is taken as complete: the end of the day's window.
+
+        An election may name another: an instant, or a time of day (of the next day where it is
+        not after the window's beginning).
+        """
+        told = self.election.cut_off
+        if isinstance(told, datetime):
+            return told
+        if told is None:
+            return self.window[1]
+        next_day = told <= self.window_clock[0]
+        return self.at(self.election.date + timedelta(days=next_day), told)
+
+    @cached_property
+    def half_hours(self) -> list[tuple[str, datetime]]:
+        """Name and beginning of each half hour of the window, on the county's clock.
+
+        Each is thirty minutes long, so where clocks go back an hour has two halves more; the
+        second of one name carries its offset from UTC.
+        """
+        begin, end = self.window
+        found: dict[str, datetime] = {}
+        while begin < end:
+            local = begin.astimezone(self.zone)
+            name = f"{local:%H:%M}"
+            found[name if name not in found else f"{name}{local:%z}"] = begin
+            begin = (begin.astimezone(_UTC) + HALF_HOUR).astimezone(self.zone)
+        return list(found.items())
+
+    @cached_property
+    def zone(self) -> ZoneInfo:
+        """The county's time zone."""
+        return ZoneInfo(self.election.time_zone)
+
+    def at(self, day: date, clock: time) -> datetime:
+        """The instant at which the county's clock shows this on a day."""
+        return datetime.combine(day, clock, self.zone)
+
+    def voting_hours(self, place: str) -> tuple[datetime, datetime]:
+        """The scheduled opening and closing of a place, as instants."""
+        return self._hours[place]
+
+    @cached_property
+    def _hours(self) -> dict[str, tuple[datetime, datetime]]:
+        # Most places share their hours, and a zone's rules take time to look up.
+        known: dict[tuple[time | None, time | None], tuple[datetime, datetime]] = {}
+        found = {}
+        for place in self.places.values():
+            clocks = (place.opens, place.closes)
+            if clocks not in known:
+                opening, closing = self.election.opening(place), self.election.closing(place)
+                known[clocks] = (opening.astimezone(_UTC), closing.astimezone(_UTC))
+            found[place.id] = known[clocks]
+        return found
+
+    def zone_of(self, place: str) -> str:
         """The zone of a place."""
         return self.places[place].zone or UNKNOWN
 
 
-def material(
-    election: Election,
-    rows: Iterable[Row],
-    places: Iterable[Place],
-    devices: Iterable[Device],
-    exposures: Iterable[Exposure],
-) -> Material:
-    """Put the projection's rows into the review's terms."""
-    known = {place.id: place for place in places}
-    return Material(
-        election,
-        tuple(case_of(row, known) for row in rows),
-        known,
-        _deployed(devices),
-        _ballots(exposures, known),
-    )
+_UTC = ZoneInfo("UTC")
 
 
 def case_of(row: Row, places: Mapping[str, Place]) -> Case:
-    """One row of the projection in the review's terms."""
+    """One row of a list in the review's terms."""
     place = places.get(row.place) if row.place else None
     return Case(
         id=row.id,
@@ -113,26 +234,34 @@ def case_of(row: Row, places: Mapping[str, Place]) -> Case:
         symptom=row.symptom or UNKNOWN,
         phase=row.phase or UNKNOWN,
         effect=row.worst_effect or row.effect or UNKNOWN,
-        outcome="duplicate" if row.duplicate_of else row.outcome,
+        flags=" ".join(sorted(row.flags)),
+        outcome=DUPLICATE if row.duplicate_of and not row.imported else row.outcome,
+        article=row.article,
         started=row.started,
         reported=row.reported,
+        dispatched=row.dispatched,
+        arrived=row.arrived,
         restored=row.restored,
     )
 
 
-def _deployed(devices: Iterable[Device]) -> dict[str, int]:
-    """Devices at a place that are no spares, by class."""
-    count: defaultdict[str, int] = defaultdict(int)
-    for device in devices:
-        if device.place is not None and not device.spare:
-            count[device.equipment] += 1
-    return dict(count)
+def turnout(exposures: Iterable[Exposure]) -> dict[str, Turnout]:
+    """What each place took in, over all its voting days; it opened on the first of them."""
+    found: dict[str, Turnout] = {}
+    for one in exposures:
+        before = found.get(one.place)
+        if before is None:
+            found[one.place] = Turnout(one.ballots, one.sheets, one.checkins, one.opened_at)
+            continue
+        opened = [at for at in (before.opened, one.opened_at) if at is not None]
+        found[one.place] = Turnout(
+            _plus(before.ballots, one.ballots),
+            _plus(before.sheets, one.sheets),
+            _plus(before.checkins, one.checkins),
+            min(opened, default=None),
+        )
+    return found
 
 
-def _ballots(exposures: Iterable[Exposure], places: Mapping[str, Place]) -> dict[str, int]:
-    """Ballots by usable place, over all its voting days."""
-    total: defaultdict[str, int] = defaultdict(int)
-    for exposure in exposures:
-        if exposure.ballots and exposure.place in places:
-            total[exposure.place] += exposure.ballots
-    return dict(total)
+def _plus(one: int | None, other: int | None) -> int | None:
+    return one if other is None else other if one is None else one + other

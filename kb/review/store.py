@@ -3,30 +3,144 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
-from dataclasses import replace
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 from weakref import WeakKeyDictionary
 
 from kb.incidents.events import Event
 from kb.incidents.fold import fold
 from kb.incidents.incident import Incident
-from kb.incidents.places import Election, Place
+from kb.incidents.openings import Opened, openings
+from kb.incidents.order import Entry, settle
+from kb.incidents.places import Device, Election, Place
 from kb.incidents.rows import Row
 from kb.incidents.store import Record
-from kb.review.alarms import DAY_WINDOW, Baseline, baseline
-from kb.review.rows import Case, Material, case_of, material
-from kb.review.summary import Rates, Summary, rates, summarise
+from kb.review.alarms import Baseline, baseline
+from kb.review.rows import (
+    DAY_WINDOW,
+    UNKNOWN,
+    Call,
+    Case,
+    Material,
+    Turnout,
+    case_of,
+    turnout,
+)
 
 
 def read(record: Record, election: Election) -> Material:
-    """The cases, places, devices and ballots of an election, as they stand now."""
-    return material(
+    """The cases, places, devices, turnout and calls of an election, with what was opened."""
+    names = record.file_names(election.id)
+    bare = Material(election, (), {}, (), {})
+    places = {place.id: place for place in record.places_as_of(bare.cut_off)}
+    return Material(
         election,
-        record.incidents(election.id),
-        record.places(),
-        record.devices(),
-        record.exposures(election.id),
+        _cases(record, election, places, names),
+        places,
+        tuple(record.devices_as_of(bare.cut_off)),
+        turnout(record.exposures(election.id)),
+        _calls(record, election, names),
+        _openings(record, election, names),
     )
+
+
+def earlier(record: Record, election: Election) -> list[Material]:
+    """What a review reads of the elections before this one: their cases and turnout.
+
+    Places and devices are those of each at its own cut-off.
+    """
+    found = []
+    for one in record.elections():
+        if one.date < election.date:
+            bare = Material(one, (), {}, (), {})
+            places = {place.id: place for place in record.places_as_of(bare.cut_off)}
+            cases = _cases(record, one, places, record.file_names(one.id))
+            devices = tuple(record.devices_as_of(bare.cut_off))
+            found.append(Material(one, cases, places, devices, turnout(record.exposures(one.id))))
+    return found
+
+
+def _cases(
+    record: Record, election: Election, places: Mapping[str, Place], names: Mapping[str, str]
+) -> tuple[Case, ...]:
+    """The cases of an election in the review's terms; county-wide ones are no case of a place."""
+    zones = {place.id: place.zone or UNKNOWN for place in places.values()}
+    found = []
+    for row in record.case_columns(election.id):
+        (id_, place, asset, equipment, symptom, phase, effect, flags, outcome, *times, article) = row
+        found.append(
+            Case(
+                names.get(id_ or "", id_ or ""),
+                place,
+                zones.get(place or ""),
+                asset,
+                equipment or UNKNOWN,
+                symptom or UNKNOWN,
+                phase or UNKNOWN,
+                effect or UNKNOWN,
+                flags or "",
+                outcome,
+                article,
+                *map(_instant, times),
+            )
+        )
+    return tuple(found)
+
+
+def _instant(text: str | None) -> datetime | None:
+    return None if text is None else datetime.fromisoformat(text)
+
+
+def _calls(record: Record, election: Election, names: Mapping[str, str]) -> tuple[Call, ...]:
+    """The telephone list where there is one; else the calls that the pages were told of."""
+    listed = [
+        Call(id_ or "", place, datetime.fromisoformat(started), *map(_instant, times), incident)
+        for id_, place, started, *times, incident in record.listed_calls(election.id)
+        if started
+    ]
+    return tuple(listed) if listed else _told_calls(record, election, names)
+
+
+def _told_calls(record: Record, election: Election, names: Mapping[str, str]) -> tuple[Call, ...]:
+    stages: defaultdict[str, dict[str, Event]] = defaultdict(dict)
+    for kind in ("call.offered", "call.answered", "call.ended"):
+        for event in record.told(kind, election.id):
+            name = event.told("call") or event.incident or event.id
+            stages[name].setdefault(kind, event)
+    found = []
+    for name, told in stages.items():
+        first = told.get("call.offered") or told.get("call.answered")
+        if first is None:
+            continue
+        answered, ended = told.get("call.answered"), told.get("call.ended")
+        case = next((one.incident for one in told.values() if one.incident), None)
+        place = next((place for one in told.values() if (place := one.told("place"))), None)
+        found.append(
+            Call(
+                name,
+                place,
+                first.happened,
+                answered.happened if answered else None,
+                ended.happened if ended else None,
+                names.get(case or "", case),
+            )
+        )
+    return tuple(found)
+
+
+def _openings(
+    record: Record, election: Election, names: Mapping[str, str]
+) -> dict[str, tuple[Opened, ...]]:
+    found = {}
+    for incident in record.incidents_with(election.id, "compartment.opened"):
+        opened = openings(_entries(record, incident))
+        if opened:
+            found[names.get(incident, incident)] = opened
+    return found
+
+
+def _entries(record: Record, incident: str) -> Sequence[Entry]:
+    return settle(record.events(incident=incident))
 
 
 def cases_of(rows: Iterable[Row], places: Mapping[str, Place]) -> list[Case]:
@@ -39,12 +153,11 @@ def before(record: Record, election: Election) -> Baseline:
 
     Worked out anew only when the record of one of them has grown: it is asked for all day.
     """
-    earlier = [one for one in record.elections() if one.date < election.date]
-    state = tuple((one.id, record.log_size(one.id)) for one in earlier)
+    past = [one for one in record.elections() if one.date < election.date]
+    state = tuple((one.id, record.log_size(one.id)) for one in past)
     kept = _baselines.get(record)
     if kept is None or kept[0] != (election.id, state):
-        places = {place.id: place for place in record.places()}
-        told = [(one.date, cases_of(record.incidents(one.id), places)) for one in earlier]
+        told = [(one.date, _cases(record, one, {}, {})) for one in past]
         window = (election.day_from or DAY_WINDOW[0], election.day_until or DAY_WINDOW[1])
         kept = ((election.id, state), baseline(told, election.time_zone, window))
         _baselines[record] = kept
@@ -52,25 +165,6 @@ def before(record: Record, election: Election) -> Baseline:
 
 
 _baselines: WeakKeyDictionary[Record, tuple[object, Baseline]] = WeakKeyDictionary()
-
-
-def summary(record: Record, election: Election) -> Summary:
-    """The first summary of an election.
-
-    While its ballots are not known, the rates are those of the last election before it whose
-    ballots are; they say which election they are of.
-    """
-    found = summarise(read(record, election))
-    return found if found.rates else replace(found, rates=_rates_before(record, election))
-
-
-def _rates_before(record: Record, election: Election) -> Rates | None:
-    earlier = [one for one in record.elections() if one.date < election.date]
-    for one in reversed(earlier):
-        found = rates(read(record, one))
-        if found:
-            return found
-    return None
 
 
 def cases(record: Record) -> list[Incident]:

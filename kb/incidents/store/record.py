@@ -22,7 +22,7 @@ from kb.incidents.leaf import Leaf
 from kb.incidents.places import Device, Election, Exposure, Place, current
 from kb.incidents.roles import CORRECTS_OTHERS
 from kb.incidents.rows import Row
-from kb.incidents.store import desk, ledger, projection, reading, tree
+from kb.incidents.store import desk, ledger, projection, reading, reviewing, tree
 from kb.incidents.store.caserows import CaseRows
 from kb.incidents.store.countyrows import Rows
 from kb.incidents.store.reading import Filter, Mark
@@ -164,6 +164,36 @@ class Record:
     def marks(self, election: str, place: str | None = None) -> dict[str, dict[str, Mark]]:
         """The roll call of an election, or of one place in it: place, kind of mark, latest mark."""
         return reading.marks(self._read(), election, place)
+
+    # What a review reads
+
+    def case_columns(self, election: str) -> list[tuple[str | None, ...]]:
+        """`reviewing.CASE_COLUMNS` of every case of a place."""
+        return reviewing.cases(self._read(), election)
+
+    def file_names(self, election: str) -> dict[str, str]:
+        """What files call the cases that came from one, by the record's id."""
+        return reviewing.file_names(self._read(), election)
+
+    def listed_calls(self, election: str) -> list[tuple[str | None, ...]]:
+        """The telephone list: call, place, started, answered, ended, incident."""
+        return reviewing.listed_calls(self._read(), election)
+
+    def incidents_with(self, election: str, kind: str) -> list[str]:
+        """The cases of which something of this kind was told."""
+        return reviewing.incidents_with(self._read(), election, kind)
+
+    def places_as_of(self, at: datetime) -> list[Place]:
+        """Places as they stood at an instant; those recorded later as first told."""
+        return reviewing.as_of(
+            self._read(), "place.recorded", Place, "place", self.places(), at
+        )
+
+    def devices_as_of(self, at: datetime) -> list[Device]:
+        """Devices as they stood at an instant; those recorded later as first told."""
+        return reviewing.as_of(
+            self._read(), "device.recorded", Device, "asset", self.devices(), at
+        )
 
     def size(self) -> int:
         """How many entries the ledger has."""

@@ -1,0 +1,58 @@
+"""The review of an election, and its after-action report."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from kb.base.errors import InputError
+from kb.cli.shared import data_option, json_option, opened
+
+if TYPE_CHECKING:
+    from kb.incidents.places import Election
+    from kb.incidents.store import Record
+
+
+@click.command()
+@click.argument("election")
+@json_option
+@click.option(
+    "--compare",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="A CSV of comparisons: name, equipment, before (an election), places (empty: all).",
+)
+@data_option
+def review(election: str, compare: Path | None, data: Path | None, *, as_json: bool) -> None:
+    """What stands out in an election, in words; `--json`: every number of the review.
+
+    Example: latchbook review 2026-general --json --data /srv/latchbook
+    """
+    from kb.exchange.comparisons import read as comparisons
+    from kb.review import store
+    from kb.review.findings import findings
+    from kb.review.sections import sections
+
+    with opened(data) as folder:
+        chosen = known_election(folder.record, election)
+        material = store.read(folder.record, chosen)
+        earlier = store.earlier(folder.record, chosen)
+    asked = comparisons(compare, material, earlier) if compare else None
+    found = sections(material, earlier, asked)
+    if as_json:
+        click.echo(json.dumps(found, ensure_ascii=False, indent=1, allow_nan=False))
+        return
+    click.echo(f"{chosen.name}, {chosen.date}")
+    for finding in findings(material, earlier, found):
+        click.echo(f"\n{finding.title}\n  {finding.words}\n  How sure: {finding.sure}")
+
+
+def known_election(record: Record, identifier: str) -> Election:
+    """The election of this id; raises InputError that names those there are."""
+    found = record.election(identifier)
+    if found is None:
+        names = ", ".join(one.id for one in record.elections()) or "none yet; import elections first"
+        raise InputError(f"There is no election '{identifier}' here. Known: {names}.")
+    return found

@@ -1,0 +1,75 @@
+"""What a review of an election asks of the record: plain columns, quick for 100,000 cases."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from datetime import datetime
+from typing import TypeVar
+
+from sqlite_utils import Database
+
+from kb.incidents.kinds import IMPORTED
+from kb.incidents.rows import stamp
+from kb.incidents.values import Body
+
+Kind = TypeVar("Kind", bound=Body)
+
+CASE_COLUMNS = (
+    "id, place, asset, equipment, symptom, phase, coalesce(worst_effect, effect), flags, "
+    "CASE WHEN duplicate_of IS NOT NULL AND NOT imported THEN 'duplicate' ELSE outcome END, "
+    "started, reported, dispatched, arrived, restored, article"
+)
+
+
+def cases(database: Database, election: str) -> list[tuple[str | None, ...]]:
+    """The columns of `CASE_COLUMNS` of every case of places, in the order of their numbers."""
+    query = f"""SELECT {CASE_COLUMNS} FROM incidents
+        WHERE election = ? AND NOT county_wide ORDER BY number"""  # noqa: S608 - constants
+    return list(database.execute(query, [election]).fetchall())
+
+
+def file_names(database: Database, election: str) -> dict[str, str]:
+    """What files call the cases that came from one, by the record's id."""
+    query = """SELECT incident, json_extract(event, '$.body.incident')
+        FROM ledger INDEXED BY ledger_of_kind
+        WHERE log = ? AND kind = ? ORDER BY received, id"""
+    return dict(database.execute(query, [election, IMPORTED]).fetchall())
+
+
+def listed_calls(database: Database, election: str) -> list[tuple[str | None, ...]]:
+    """The telephone list: call, place, started, answered, ended, incident; the last telling."""
+    query = """SELECT json_extract(event, '$.body.call'), json_extract(event, '$.body.place'),
+            json_extract(event, '$.body.started_at'), json_extract(event, '$.body.answered_at'),
+            json_extract(event, '$.body.ended_at'), json_extract(event, '$.body.incident')
+        FROM ledger INDEXED BY ledger_of_kind
+        WHERE log = ? AND kind = 'call.recorded' ORDER BY sequence"""
+    rows = database.execute(query, [election]).fetchall()
+    return list({row[0]: row for row in rows}.values())
+
+
+def incidents_with(database: Database, election: str, kind: str) -> list[str]:
+    """The cases of which something of this kind was told."""
+    query = """SELECT DISTINCT incident FROM ledger INDEXED BY ledger_of_kind
+        WHERE log = ? AND kind = ? AND incident IS NOT NULL"""
+    return [one for (one,) in database.execute(query, [election, kind])]
+
+
+def as_of(
+    database: Database, kind: str, model: type[Kind], key: str, present: Sequence[Kind], at: datetime
+) -> list[Kind]:
+    """Rows of the county as they stood at an instant; those recorded only later as first told.
+
+    `present`: how they stand now. Only what was told more than once can have stood otherwise.
+    """
+    count = "SELECT count(*) FROM ledger INDEXED BY ledger_of_kind WHERE log = '' AND kind = ?"
+    if database.execute(count, [kind]).fetchone()[0] == len(present):
+        return list(present)
+    then: dict[str, Kind] = {}
+    query = """SELECT received, json_extract(event, '$.body')
+        FROM ledger INDEXED BY ledger_of_kind WHERE log = '' AND kind = ? ORDER BY sequence"""
+    for received, text in database.execute(query, [kind]):
+        name = str(json.loads(text)[key])
+        if name not in then or received <= stamp(at):
+            then[name] = model.model_validate_json(text)
+    return [then[name] for name in sorted(then)]

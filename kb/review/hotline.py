@@ -1,0 +1,124 @@
+"""The hotline: calls by half hour, how soon they were answered, and the seats they asked for.
+
+Seats by Erlang's waiting formula (Erlang C, 1917): the fewest with which 80 % of callers would
+wait no more than 20 seconds. What was seen stands beside it.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import exp, floor
+from typing import Any
+
+from kb.base.queueing import erlang_c
+from kb.review.rows import Call, Material
+from kb.review.shares import clopper_pearson
+
+WITHIN, LEVEL = 20.0, 0.80
+FEW_CALLS = 5
+SECONDS = 1800
+
+
+def level(load: float, seats: int, handling: float) -> float:
+    """The share of callers answered within 20 s; `load` in erlangs, `handling` in seconds."""
+    if load >= seats:
+        return 0.0
+    return 1 - erlang_c(load, seats) * exp(-(seats - load) * WITHIN / handling)
+
+
+def seats_for(offered: int, handling: float | None) -> tuple[int | None, float | None]:
+    """Seats for the calls of a half hour, and the level they give; 0 seats for no call."""
+    if offered == 0:
+        return 0, None
+    if not handling:
+        return None, None
+    load = offered / SECONDS * handling
+    seats = floor(load) + 1
+    while level(load, seats, handling) < LEVEL:
+        seats += 1
+    return seats, level(load, seats, handling)
+
+
+@dataclass(frozen=True)
+class _Half:
+    calls: list[Call]
+
+    @property
+    def known(self) -> list[Call]:
+        return [call for call in self.calls if not call.inconsistent]
+
+    @property
+    def soon(self) -> int:
+        return sum(
+            (call.answered - call.started).total_seconds() <= WITHIN
+            for call in self.known
+            if call.answered is not None
+        )
+
+    @property
+    def observed(self) -> float | None:
+        return self.soon / len(self.known) if self.known else None
+
+    @property
+    def understaffed(self) -> bool:
+        seen = self.observed
+        return len(self.calls) >= FEW_CALLS and seen is not None and seen < LEVEL
+
+    @property
+    def surely(self) -> bool:
+        """Whether even the upper 95 % limit of what was seen is below the level."""
+        return self.understaffed and clopper_pearson(self.soon, len(self.known))[1] < LEVEL
+
+
+def hotline(material: Material) -> dict[str, Any]:
+    """Calls that came in within the day's window."""
+    names = [name for name, _ in material.half_hours]
+    begins = [begin for _, begin in material.half_hours]
+    halves = {name: _Half([]) for name in names}
+    end = material.window[1]
+    calls = [call for call in material.calls if begins and begins[0] <= call.started < end]
+    for call in calls:
+        halves[names[bisect_right(begins, call.started) - 1]].calls.append(call)
+    known = [call for call in calls if not call.inconsistent]
+    handling = _mean(
+        [
+            (call.ended - call.answered).total_seconds()
+            for call in known
+            if call.answered and call.ended
+        ]
+    )
+    lines = {name: _line(half, handling) for name, half in halves.items()}
+    every = _Half(calls)
+    return {
+        "offered": len(calls),
+        "answered": sum(call.answered is not None for call in calls),
+        "abandoned": sum(call.answered is None for call in calls),
+        "inconsistent": sorted(call.id for call in calls if call.inconsistent),
+        "without_end": sorted(call.id for call in calls if call.answered and not call.ended),
+        "aht_seconds": handling,
+        "mean_wait_seconds": _mean(
+            [(call.answered - call.started).total_seconds() for call in known if call.answered]
+        ),
+        "service_level": every.observed,
+        "half_hours": lines,
+        "understaffed": [name for name, half in halves.items() if half.understaffed],
+        "surely_understaffed": [name for name, half in halves.items() if half.surely],
+        "peak_seats": max((line["seats"] or 0 for line in lines.values()), default=0),
+    }
+
+
+def _line(half: _Half, handling: float | None) -> dict[str, Any]:
+    seats, modelled = seats_for(len(half.calls), handling)
+    return {
+        "offered": len(half.calls),
+        "abandoned": sum(call.answered is None for call in half.calls),
+        "observed": half.observed,
+        "seats": seats,
+        "modelled": modelled,
+    }
+
+
+def _mean(values: Sequence[float]) -> float | None:
+    return sum(values) / len(values) if values else None
