@@ -33,19 +33,19 @@ def review(election: str, compare: Path | None, data: Path | None, *, as_json: b
     from kb.exchange.comparisons import read as comparisons
     from kb.review import store
     from kb.review.findings import findings
-    from kb.review.sections import sections
+    from kb.review.sections import review as review_of
 
     with opened(data) as folder:
         chosen = known_election(folder.record, election)
         material = store.read(folder.record, chosen)
         earlier = store.earlier(folder.record, chosen)
     asked = comparisons(compare, material, earlier) if compare else None
-    found = sections(material, earlier, asked)
+    found = review_of(material, earlier, asked)
     if as_json:
-        click.echo(json.dumps(found, ensure_ascii=False, indent=1, allow_nan=False))
+        click.echo(json.dumps(found.sections, ensure_ascii=False, indent=1, allow_nan=False))
         return
     click.echo(f"{chosen.name}, {chosen.date}")
-    for finding in findings(material, earlier, found):
+    for finding in findings(found):
         click.echo(f"\n{finding.title}\n  {finding.words}\n  How sure: {finding.sure}")
 
 
@@ -53,6 +53,8 @@ def known_election(record: Record, identifier: str) -> Election:
     """The election of this id; raises InputError that names those there are."""
     found = record.election(identifier)
     if found is None:
-        names = ", ".join(one.id for one in record.elections()) or "none yet; import elections first"
+        names = (
+            ", ".join(one.id for one in record.elections()) or "none yet; import elections first"
+        )
         raise InputError(f"There is no election '{identifier}' here. Known: {names}.")
     return found

@@ -1,4 +1,4 @@
-"""Builds the invented county: a data folder with one past election and a day in progress."""
+"""Builds the invented county: a data folder with past elections and a day in progress."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from kb.base.errors import StateError
 from kb.demo import store
 from kb.demo.clock import Today, today
 from kb.demo.day import County, RollCall, events
+from kb.exchange.outgoing_store import import_events
 from kb.exchange.store import import_table
 from kb.incidents.store.folder import Folder, create, open_folder
 from kb.people.accounts import Account
@@ -31,7 +32,7 @@ class SignIn:
 
 @dataclass(frozen=True)
 class DemoCounty:
-    """Where the county lies, its elections, and one sign-in for each role."""
+    """Where the county lies, today's election and the last one, and one sign-in for each role."""
 
     folder: Path
     zone: str
@@ -60,15 +61,14 @@ def build(folder: Path, now: datetime) -> DemoCounty:
         sign_ins = _sign_ins(opened, told["sign_in"])
     finally:
         opened.close()
-    return DemoCounty(folder, day.zone, told["today"]["id"], told["past"]["id"], sign_ins)
+    return DemoCounty(folder, day.zone, told["today"]["id"], told["past"][-1]["id"], sign_ins)
 
 
 def _import(opened: Folder, data: Path, told: Mapping[str, Any], day: Today) -> None:
     """Everything that a county loads before the day, through the door that a county uses."""
-    past = told["past"]["id"]
-    before = told["past"]["days_before"]
     roles = frozenset({"administrator"})
     actor = Account(told["sign_in"]["administrator"], "", roles)
+    record, people = opened.record, opened.people
     with tempfile.TemporaryDirectory() as name:
         scratch = Path(name)
         files = (
@@ -78,11 +78,17 @@ def _import(opened: Folder, data: Path, told: Mapping[str, Any], day: Today) -> 
             ("equipment", data / "equipment.csv"),
         )
         for kind, path in files:
-            import_table(opened.record, opened.people, kind, path, actor=actor)
-        for kind in ("exposure", "incidents"):
-            source, target = data / "past" / f"{kind}.csv", scratch / f"{kind}.csv"
-            path = store.write_dated(source, target, day, before)
-            import_table(opened.record, opened.people, kind, path, actor=actor, election=past)
+            import_table(record, people, kind, path, actor=actor)
+        for past in told["past"]:
+            source = data / past["id"]
+            for kind in store.tables_of(source):
+                path = scratch / f"{past['id']}-{kind}.csv"
+                store.write_dated(source / f"{kind}.csv", path, day, past["days_before"])
+                import_table(record, people, kind, path, actor=actor, election=past["id"])
+            if (source / "events.jsonl").is_file():
+                path = scratch / f"{past['id']}-events.jsonl"
+                store.write_dated_events(source / "events.jsonl", path, day, past["days_before"])
+                import_events(record, people, path, actor=actor, election=past["id"])
 
 
 def _live(opened: Folder, data: Path, told: Mapping[str, Any], day: Today) -> None:

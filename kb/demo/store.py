@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 import tomllib
 from collections.abc import Iterable, Mapping
 from pathlib import Path
@@ -32,11 +33,11 @@ def cases(folder: Path) -> list[Case]:
 
 
 def write_elections(path: Path, told: Mapping[str, Any], today: Today) -> Path:
-    """The past election and today's, as elections.csv."""
+    """The past elections and today's, as elections.csv."""
     rows = [
         [one["id"], one["name"], _day(today, one.get("days_before", 0)), today.zone,
          one["opens"], one["closes"]]
-        for one in (told["past"], told["today"])
+        for one in (*told["past"], told["today"])
     ]  # fmt: skip
     _write(path, header("elections")[:6], rows)
     return path
@@ -53,6 +54,24 @@ def write_dated(source: Path, path: Path, today: Today, days_before: int) -> Pat
         return today.at(cell, days_before).isoformat() if name.endswith("_at") and cell else cell
 
     _write(path, names, ([dated(*pair) for pair in zip(names, row, strict=True)] for row in rows))
+    return path
+
+
+def tables_of(folder: Path) -> list[str]:
+    """The tables that a past election has, in the order in which a county imports them."""
+    return [
+        kind for kind in ("exposure", "incidents", "calls") if (folder / f"{kind}.csv").is_file()
+    ]
+
+
+def write_dated_events(source: Path, path: Path, today: Today, days_before: int) -> Path:
+    """Events whose clock times are set to a day in the past."""
+    events = map(json.loads, source.read_text(encoding="utf-8").splitlines())
+    dated = (
+        event | {"happened": today.at(event["happened"], days_before).isoformat()}
+        for event in events
+    )
+    path.write_text("".join(f"{json.dumps(event)}\n" for event in dated), encoding="utf-8")
     return path
 
 

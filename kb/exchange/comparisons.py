@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from kb.base.errors import InputError, Problem, Problems
@@ -16,43 +16,56 @@ COLUMNS = ("name", "equipment", "before", "places")
 
 def read(path: Path, material: Material, earlier: Sequence[Material]) -> list[Comparison]:
     """The comparisons of a file. Raises Problems with every fault, by line and column."""
-    try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"{path} cannot be read as UTF-8 text: {error}.") from None
-    rows = csv.DictReader(io.StringIO(text, newline=""), strict=True)
-    if sorted(rows.fieldnames or ()) != sorted(COLUMNS):
-        told = ", ".join(rows.fieldnames or ()) or "nothing"
-        raise InputError(f"{path}:1: the columns are {', '.join(COLUMNS)}, and it has {told}.")
     problems: list[Problem] = []
     found: dict[str, Comparison] = {}
-
-    def wrong(column: str, message: str) -> None:
-        problems.append(Problem(str(path), rows.line_num, "CMP", f"{column}: {message}", column))
-
-    elections = [one.election.id for one in earlier]
-    try:
-        for row in rows:
-            if None in row or None in row.values():
-                wrong("name", f"the line has not {len(COLUMNS)} cells")
-                continue
-            told = {name: cell.strip() for name, cell in row.items()}
-            places = told["places"].split()
-            if not told["name"] or told["name"] in found:
-                wrong("name", f"'{told['name']}' is empty or stands twice")
-            if told["equipment"] not in material.deployed_count:
-                classes = ", ".join(sorted(material.deployed_count))
-                wrong("equipment", f"'{told['equipment']}' is none of {classes}")
-            if told["before"] not in elections:
-                known = ", ".join(elections) or "no election before this one"
-                wrong("before", f"'{told['before']}' is none of {known}")
-            if unknown := [place for place in places if place not in material.places]:
-                wrong("places", f"not known: {', '.join(unknown)}")
-            found[told["name"]] = Comparison(
-                told["name"], told["equipment"], told["before"], frozenset(places)
-            )
-    except csv.Error as error:
-        wrong("name", f"is no CSV: {error}")
+    for line, row in _rows(path):
+        problems += [
+            Problem(str(path), line, "CMP", f"{column}: {message}", column)
+            for column, message in _faults(row, material, earlier)
+        ]
+        if row["name"] in found:
+            message = f"name: '{row['name']}' stands twice"
+            problems.append(Problem(str(path), line, "CMP", message, "name"))
+        places = frozenset(row["places"].split())
+        found[row["name"]] = Comparison(row["name"], row["equipment"], row["before"], places)
     if problems:
         raise Problems(problems)
     return list(found.values())
+
+
+def _rows(path: Path) -> Iterator[tuple[int, Mapping[str, str]]]:
+    """Each row with its line. Raises InputError for what is no such table."""
+    try:
+        text = path.read_bytes().decode("utf-8-sig")
+        rows = csv.reader(io.StringIO(text, newline=""), strict=True)
+        names = next(rows, [])
+        if sorted(names) != sorted(COLUMNS):
+            raise InputError(
+                f"{path}:1: the columns are {', '.join(COLUMNS)}; it has {', '.join(names)}."
+            )
+        for cells in rows:
+            if len(cells) != len(names):
+                raise InputError(
+                    f"{path}:{rows.line_num}: has {len(cells)} cells, not {len(names)}."
+                )
+            cleaned = map(str.strip, cells)
+            yield rows.line_num, dict(zip(names, cleaned, strict=True))
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        raise InputError(f"{path} cannot be read as CSV in UTF-8: {error}.") from None
+
+
+def _faults(
+    row: Mapping[str, str], material: Material, earlier: Sequence[Material]
+) -> Iterator[tuple[str, str]]:
+    elections = [one.election.id for one in earlier]
+    if not row["name"]:
+        yield "name", "is empty"
+    if row["equipment"] not in material.deployed_count:
+        classes = ", ".join(sorted(material.deployed_count)) or "nothing is deployed"
+        yield "equipment", f"'{row['equipment']}' is none of {classes}"
+    if row["before"] not in elections:
+        known = ", ".join(elections) or "no election before this one"
+        yield "before", f"'{row['before']}' is none of {known}"
+    unknown = [place for place in row["places"].split() if place not in material.places]
+    if unknown:
+        yield "places", f"not known: {', '.join(unknown)}"

@@ -1,4 +1,4 @@
-"""What came back: the same fault of the same device, before and on the same day; told twice?"""
+"""What came back: the same fault of the same device, in earlier elections or on the same day."""
 
 from __future__ import annotations
 
@@ -55,6 +55,4 @@ def _faults(material: Material) -> Counter[tuple[str, str]]:
 
 
 def _keys(faults: Iterable[Case]) -> list[tuple[str, str]]:
-    return [
-        (case.asset, case.symptom) for case in faults if case.asset and case.symptom != UNKNOWN
-    ]
+    return [(case.asset, case.symptom) for case in faults if case.asset and case.symptom != UNKNOWN]

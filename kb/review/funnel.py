@@ -23,7 +23,7 @@ Z_95, Z_998 = 1.959964, 3.090232
 def poisson_tails(k: Array, mean: Array) -> tuple[Array, Array]:
     """P(X >= k) and P(X <= k) of a Poisson mean, by the incomplete gamma function."""
     at_least = np.where(k > 0, gammainc(np.maximum(k, 1), mean), 1.0)
-    return at_least, gammaincc(k + 1, mean)
+    return at_least.astype(float), gammaincc(k + 1, mean).astype(float)
 
 
 def gamma_tails(k: Array, n: Array, gamma: Gamma, centre: float) -> tuple[Array, Array]:
@@ -36,7 +36,7 @@ def gamma_tails(k: Array, n: Array, gamma: Gamma, centre: float) -> tuple[Array,
         return poisson_tails(k, centre * n)
     p = gamma.alpha / (gamma.alpha + n)
     at_least = np.where(k > 0, betainc(np.maximum(k, 1), gamma.nu, 1 - p), 1.0)
-    return at_least, betainc(gamma.nu, k + 1, p)
+    return at_least.astype(float), betainc(gamma.nu, k + 1, p).astype(float)
 
 
 def winsorised(z: Array) -> float:

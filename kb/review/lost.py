@@ -1,5 +1,4 @@
-"""Voting time lost: minutes in which a place had stopped, in which devices were out of order,
-and in which accessible voting was not available.
+"""Voting time lost: of places that had stopped, of devices, and of accessible voting.
 
 Outages are clipped to the place's scheduled voting hours, and what overlaps counts once.
 """
@@ -50,7 +49,7 @@ def _outages(
     by_asset: defaultdict[str, list[Span]] = defaultdict(list)
     for case in material.faults:
         place = case.place or homes.get(case.asset or "")
-        if place not in material.places:
+        if place is None or place not in material.places:
             continue
         span = outage(case, material.cut_off, material.voting_hours(place))
         if span is None:

@@ -39,7 +39,9 @@ def misfeeds(material: Material) -> dict[str, Any]:
         "sheets": sum(sheets.values()),
         "models": _models(material, cases, sheets, models),
         "without_asset": sorted(case.id for case in cases if not case.asset),
-        "unknown_asset": sorted(case.id for case in cases if case.asset and case.asset not in models),
+        "unknown_asset": sorted(
+            case.id for case in cases if case.asset and case.asset not in models
+        ),
         "benchmark": BENCHMARK,
     }
 
@@ -63,7 +65,7 @@ def _models(
 
 def _model(count: int, feeds: int) -> dict[str, Any]:
     # More misfeeds than sheets: one sheet was fed again and again, and the test says nothing.
-    possible = 0 < feeds and count <= feeds
+    possible = feeds > 0 and count <= feeds
     low, high = clopper_pearson(count, feeds) if possible else (None, None)
     p = tail(count, feeds) if possible else None
     return {

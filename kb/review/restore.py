@@ -82,7 +82,7 @@ def curve(found: Durations) -> Curve:
     width = Z * np.sqrt(variance) / log
     middle = np.log(-log)
     low[alive], high[alive] = np.exp(-np.exp(middle - width)), np.exp(-np.exp(middle + width))
-    return Curve(times, share, low, high)
+    return Curve(times, share.astype(float), low, high)
 
 
 def summary(found: Durations) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from kb.review.again import recurrence, suspected_duplicates
@@ -27,6 +28,24 @@ from kb.review.totals import totals
 from kb.review.training import training
 
 Sections = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Review:
+    """An election with those before it, the oldest first, and all that follows from them."""
+
+    material: Material
+    earlier: Sequence[Material]
+    sections: Sections
+
+
+def review(
+    material: Material,
+    earlier: Sequence[Material] = (),
+    asked: Sequence[Comparison] | None = None,
+) -> Review:
+    """The review of an election, with the comparisons asked for."""
+    return Review(material, earlier, sections(material, earlier, asked))
 
 
 def sections(

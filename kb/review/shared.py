@@ -73,15 +73,15 @@ def common(
     `failed`: assets with at least one fault. Deployed devices alone count; a value is tested
     with at least five devices, and where it is not the whole class's.
     """
-    return ordered(with_adjusted(tested(equipment, failed, devices, places, attributes)))
+    return ordered(with_adjusted(_tested(equipment, failed, devices, places, attributes)))
 
 
-def tested(
+def _tested(
     equipment: str,
     failed: Collection[str],
     devices: Iterable[Device],
     places: Mapping[str, Place],
-    attributes: Collection[str] = ATTRIBUTES,
+    attributes: Collection[str],
 ) -> list[Common]:
     """The values of one class with the chance of each by itself; see `common`."""
     deployed = [
@@ -125,16 +125,14 @@ def enrichment(material: Material) -> dict[str, Any]:
     names: list[str] = []
     every: list[Common] = []
     for equipment, devices in sorted(by_class.items()):
-        found = tested(equipment, failed, devices, material.places)
+        found = _tested(equipment, failed, devices, material.places, ATTRIBUTES)
         names += [f"{equipment}|{one.name}" for one in found]
         every += found
     rows = dict(zip(names, with_adjusted(every), strict=True))
     return {
         "tests": len(rows),
         "flagged": sorted(name for name, one in rows.items() if one.adjusted <= LEVEL),
-        "rows": {
-            name: one.table() for name, one in sorted(rows.items()) if one.adjusted <= KEPT
-        },
+        "rows": {name: one.table() for name, one in sorted(rows.items()) if one.adjusted <= KEPT},
     }
 
 

@@ -42,7 +42,7 @@ def marshall(found: Compared) -> tuple[float, Array]:
 
 
 def fit(k: Array, n: Array) -> Gamma:
-    """nu and alpha that maximise the negative binomial likelihood of counts k over exposures n.
+    """Nu and alpha that maximise the negative binomial likelihood of counts k over exposures n.
 
     Where counts vary no more than Poisson the maximum lies at an infinite shape: by the score of
     1/nu at 0, sum((k - e)^2 - k) <= 0.

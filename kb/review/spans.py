@@ -51,11 +51,7 @@ def union(spans: Iterable[Span]) -> list[Span]:
 
 def common(one: Iterable[Span], other: Iterable[Span]) -> list[Span]:
     """The time that lies in both."""
-    met = (
-        (max(a[0], b[0]), min(a[1], b[1]))
-        for a in one
-        for b in other
-    )
+    met = ((max(a[0], b[0]), min(a[1], b[1])) for a in one for b in other)
     return union((begin, end) for begin, end in met if begin < end)
 
 

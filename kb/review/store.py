@@ -12,7 +12,7 @@ from kb.incidents.fold import fold
 from kb.incidents.incident import Incident
 from kb.incidents.openings import Opened, openings
 from kb.incidents.order import Entry, settle
-from kb.incidents.places import Device, Election, Place
+from kb.incidents.places import Election, Place
 from kb.incidents.rows import Row
 from kb.incidents.store import Record
 from kb.review.alarms import Baseline, baseline
@@ -22,7 +22,6 @@ from kb.review.rows import (
     Call,
     Case,
     Material,
-    Turnout,
     case_of,
     turnout,
 )
@@ -67,7 +66,9 @@ def _cases(
     zones = {place.id: place.zone or UNKNOWN for place in places.values()}
     found = []
     for row in record.case_columns(election.id):
-        (id_, place, asset, equipment, symptom, phase, effect, flags, outcome, *times, article) = row
+        (id_, place, asset, equipment, symptom, phase, effect, flags, outcome, *times, article) = (
+            row
+        )
         found.append(
             Case(
                 names.get(id_ or "", id_ or ""),
@@ -94,10 +95,12 @@ def _instant(text: str | None) -> datetime | None:
 def _calls(record: Record, election: Election, names: Mapping[str, str]) -> tuple[Call, ...]:
     """The telephone list where there is one; else the calls that the pages were told of."""
     listed = [
-        Call(id_ or "", place, datetime.fromisoformat(started), *map(_instant, times), incident)
-        for id_, place, started, *times, incident in record.listed_calls(election.id)
-        if started
-    ]
+        Call(
+            str(call), place, datetime.fromisoformat(str(started)), _instant(answered),
+            _instant(ended), incident,
+        )
+        for call, place, started, answered, ended, incident in record.listed_calls(election.id)
+    ]  # fmt: skip
     return tuple(listed) if listed else _told_calls(record, election, names)
 
 

@@ -20,8 +20,9 @@ PER_CALLS = 100
 
 
 def training(material: Material) -> dict[str, Any]:
-    """By `phase|zone` the cases, per 100 calls, and the articles; articles after which a second
-    call came within 30 minutes from the same place.
+    """By `phase|zone` the cases, per 100 calls, with their articles.
+
+    `called_again`: articles after which a second call came soon from the same place.
     """
     asked = [case for case in material.counted if case.outcome in ASKED and case.zone]
     calls = Counter(

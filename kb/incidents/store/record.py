@@ -185,15 +185,11 @@ class Record:
 
     def places_as_of(self, at: datetime) -> list[Place]:
         """Places as they stood at an instant; those recorded later as first told."""
-        return reviewing.as_of(
-            self._read(), "place.recorded", Place, "place", self.places(), at
-        )
+        return reviewing.as_of(self._read(), "place.recorded", Place, "place", self.places(), at)
 
     def devices_as_of(self, at: datetime) -> list[Device]:
         """Devices as they stood at an instant; those recorded later as first told."""
-        return reviewing.as_of(
-            self._read(), "device.recorded", Device, "asset", self.devices(), at
-        )
+        return reviewing.as_of(self._read(), "device.recorded", Device, "asset", self.devices(), at)
 
     def size(self) -> int:
         """How many entries the ledger has."""

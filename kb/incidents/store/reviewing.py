@@ -55,8 +55,13 @@ def incidents_with(database: Database, election: str, kind: str) -> list[str]:
     return [one for (one,) in database.execute(query, [election, kind])]
 
 
-def as_of(
-    database: Database, kind: str, model: type[Kind], key: str, present: Sequence[Kind], at: datetime
+def as_of(  # noqa: PLR0913 - a table and how it is read
+    database: Database,
+    kind: str,
+    model: type[Kind],
+    key: str,
+    present: Sequence[Kind],
+    at: datetime,
 ) -> list[Kind]:
     """Rows of the county as they stood at an instant; those recorded only later as first told.
 

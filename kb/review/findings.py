@@ -1,0 +1,79 @@
+"""What a manager reads first: everything that stands out in an election, and what does not."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from kb.review import on_record, standing_out
+from kb.review.finding import Finding
+from kb.review.rates import FEW
+from kb.review.sections import Review
+from kb.review.wording import listed, many, plain
+
+
+def findings(review: Review) -> list[Finding]:
+    """All findings: custody and voters first, then what is beyond chance, then the record."""
+    return [
+        *on_record.custody_gaps(review),
+        *on_record.access_lost(review),
+        *on_record.voting_stopped(review),
+        *standing_out.at_once(review),
+        *standing_out.high_places(review),
+        *standing_out.high_zones(review),
+        *standing_out.slow_zones(review),
+        *standing_out.shared_attributes(review),
+        *standing_out.over_benchmark(review),
+        *standing_out.changes(review),
+        *standing_out.group_changes(review),
+        *standing_out.short_of_people(review),
+        *on_record.short_of_spares(review),
+        *standing_out.needs_training(review),
+        *on_record.late_openings(review),
+        *on_record.came_back(review),
+        *on_record.record_gaps(review),
+    ]
+
+
+def quiet(review: Review, found: Sequence[Finding]) -> list[tuple[str, str]]:
+    """What was looked at and does not stand out: the method, and what can be said of it."""
+    spoken = {one.method for one in found if one.sort == "beyond chance"}
+    sections = review.sections
+    told: list[tuple[str, str]] = []
+    if small := _few(sections):
+        raw = f"The highest raw rates ({listed(small)}) rest on fewer than {FEW} faults each"
+        told.append(("funnel", f"{raw}: too few to say."))
+    if not review.sections["funnel"]["expected"]:
+        told.append(("funnel", "No ballots are known, so places cannot be compared."))
+    elif "funnel" not in spoken:
+        told.append(("funnel", "No place has more faults than chance explains."))
+    if "restore" not in spoken:
+        n = review.sections["restore"]["overall"]["n"]
+        told.append(
+            ("restore", f"No zone is slower than the others beyond chance ({many(n, 'fault')}).")
+        )
+    if "shared" not in spoken:
+        tests = many(sections["enrichment"]["tests"], "comparison")
+        told.append(
+            ("shared", f"No batch, model or zone fails more often beyond chance ({tests}).")
+        )
+    if "misfeeds" not in spoken:
+        sheets = plain(review.sections["misfeeds"]["sheets"])
+        told.append(
+            ("misfeeds", f"No scanner model is above one misfeed in 500 ({sheets} sheets).")
+        )
+    if "hotline" not in spoken:
+        offered = review.sections["hotline"]["offered"]
+        words = (
+            f"At no time were callers surely kept waiting too long ({many(offered, 'call')})."
+            if offered
+            else "No calls are known; import the telephone list."
+        )
+        told.append(("hotline", words))
+    return told
+
+
+def _few(sections: dict[str, Any]) -> list[str]:
+    """Among the five highest raw rates, the places with too few faults to say anything."""
+    places = sections["shrinkage"]["places"]
+    return [name for name in sections["shrinkage"]["top10_raw"][:5] if 0 < places[name]["k"] < FEW]

@@ -1,0 +1,95 @@
+"""How numbers, times and ids are said in findings: short, rounded, with their unit."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from kb.incidents.lists import EFFECTS, PHASES, SYMPTOMS
+from kb.review.rows import Material
+
+# The plural of a class's name as the findings say it; counties' further classes as they are.
+CLASSES = {
+    "scanner": "scanners",
+    "ballot-box": "ballot boxes",
+    "bmd": "marking devices",
+    "ballot-printer": "ballot printers",
+    "epollbook": "poll books",
+    "report-printer": "report printers",
+    "power": "power",
+    "network": "network",
+    "site": "the site",
+    "accessibility": "accessibility",
+    "ballots": "ballots",
+    "logistics": "deliveries",
+    "security": "security",
+    "closing-records": "closing records",
+    "communications": "communications",
+    "transmission": "transmission",
+}
+
+
+def equipment(identifier: str) -> str:
+    """A class of equipment, many of it."""
+    return CLASSES.get(identifier, identifier.replace("-", " "))
+
+
+def kind(key: str) -> str:
+    """`equipment|symptom` in words."""
+    first, _, second = key.partition("|")
+    return f"{equipment(first)}, {symptom(second)}"
+
+
+def symptom(identifier: str) -> str:
+    """A symptom in words."""
+    return SYMPTOMS.get(identifier, identifier)
+
+
+def phase(identifier: str) -> str:
+    """A phase of the day in words."""
+    return PHASES.get(identifier, identifier)
+
+
+def effect(identifier: str) -> str:
+    """An effect on voting in words."""
+    return EFFECTS.get(identifier, identifier)
+
+
+def place(material: Material, identifier: str) -> str:
+    """A place by its id and name."""
+    known = material.places.get(identifier)
+    return f"{identifier} {known.name}" if known else identifier
+
+
+def many(count: float, one: str, more: str = "") -> str:
+    """A count with its noun: 1 fault, 2 faults."""
+    return f"{plain(count)} {one if count == 1 else more or one + 's'}"
+
+
+def plain(value: float | None, digits: int = 3) -> str:
+    """A number to some significant digits, thousands apart; a dash where there is none."""
+    if value is None:
+        return "–"
+    if value == int(value) or abs(value) >= 10 ** (digits - 1):
+        return f"{value:,.0f}"
+    return f"{value:.{digits}g}"
+
+
+def chance(p: float) -> str:
+    """A chance as it is read out."""
+    if p < 0.0001:
+        return "under 1 in 10,000"
+    return f"{p:.1%}" if p >= 0.001 else f"1 in {round(1 / p, -2):,.0f}"
+
+
+def clock(at: datetime, material: Material) -> str:
+    """A time of day on the county's clock."""
+    return f"{at.astimezone(material.zone):%H:%M}"
+
+
+def listed(names: list[str], most: int = 6) -> str:
+    """Names in a row, the rest counted."""
+    shown = names[:most]
+    rest = len(names) - len(shown)
+    if rest:
+        return f"{', '.join(shown)} and {rest} more"
+    return " and ".join([", ".join(shown[:-1]), shown[-1]] if len(shown) > 1 else shown)
