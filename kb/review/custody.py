@@ -11,7 +11,7 @@ ORDER = ("witnesses", "closing", "seal")
 
 def custody(material: Material) -> dict[str, Any]:
     """How many openings the record tells of, and what each case's lack."""
-    openings = material.openings or {}
+    openings = material.openings
     lacking = {
         case: {lack for opened in of_case for lack in opened.lacks}
         for case, of_case in sorted(openings.items())

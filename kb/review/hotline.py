@@ -9,6 +9,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from math import exp, floor
 from typing import Any
 
@@ -41,15 +42,17 @@ def seats_for(offered: int, handling: float | None) -> tuple[int | None, float |
     return seats, level(load, seats, handling)
 
 
-@dataclass(frozen=True)
+@dataclass
 class _Half:
+    """The calls of some time: all, those whose times can be, of these answered in 20 seconds."""
+
     calls: list[Call]
 
-    @property
+    @cached_property
     def known(self) -> list[Call]:
         return [call for call in self.calls if not call.inconsistent]
 
-    @property
+    @cached_property
     def soon(self) -> int:
         return sum(
             (call.answered - call.started).total_seconds() <= WITHIN
@@ -73,7 +76,7 @@ class _Half:
 
 
 def hotline(material: Material) -> dict[str, Any]:
-    """Calls that came in within the day's window."""
+    """Calls within the day's window; lengths, waits and what cannot be, of all calls."""
     names = [name for name, _ in material.half_hours]
     begins = [begin for _, begin in material.half_hours]
     halves = {name: _Half([]) for name in names}
@@ -81,7 +84,7 @@ def hotline(material: Material) -> dict[str, Any]:
     calls = [call for call in material.calls if begins and begins[0] <= call.started < end]
     for call in calls:
         halves[names[bisect_right(begins, call.started) - 1]].calls.append(call)
-    known = [call for call in calls if not call.inconsistent]
+    known = [call for call in material.calls if not call.inconsistent]
     handling = _mean(
         [
             (call.ended - call.answered).total_seconds()
@@ -95,8 +98,10 @@ def hotline(material: Material) -> dict[str, Any]:
         "offered": len(calls),
         "answered": sum(call.answered is not None for call in calls),
         "abandoned": sum(call.answered is None for call in calls),
-        "inconsistent": sorted(call.id for call in calls if call.inconsistent),
-        "without_end": sorted(call.id for call in calls if call.answered and not call.ended),
+        "inconsistent": sorted(call.id for call in material.calls if call.inconsistent),
+        "without_end": sorted(
+            call.id for call in material.calls if call.answered and not call.ended
+        ),
         "aht_seconds": handling,
         "mean_wait_seconds": _mean(
             [(call.answered - call.started).total_seconds() for call in known if call.answered]

@@ -60,17 +60,18 @@ def _models(
     count = Counter(
         models[case.asset] for case in cases if case.asset in models and case.place in sheets
     )
-    return {model: _model(count[model], round(feeds[model])) for model in sorted(feeds)}
+    return {model: _model(count[model], feeds[model]) for model in sorted(feeds)}
 
 
-def _model(count: int, feeds: int) -> dict[str, Any]:
+def _model(count: int, shared: float) -> dict[str, Any]:
+    feeds = round(shared)
     # More misfeeds than sheets: one sheet was fed again and again, and the test says nothing.
     possible = feeds > 0 and count <= feeds
     low, high = clopper_pearson(count, feeds) if possible else (None, None)
     p = tail(count, feeds) if possible else None
     return {
         "k": count,
-        "feeds": feeds,
+        "feeds": shared,
         "per_1000": 1000 * count / feeds if feeds else None,
         "low": None if low is None else 1000 * low,
         "high": None if high is None else 1000 * high,

@@ -71,7 +71,7 @@ def rates(material: Material) -> dict[str, Any]:
     ballots = material.ballots
     faults = [case for case in material.faults if case.place in ballots]
     whole = sum(ballots.values())
-    of_zone: Counter[str] = Counter()
+    of_zone = Counter({material.zone_of(place): 0 for place in material.places})
     for place, number in ballots.items():
         of_zone[material.zone_of(place)] += number
     in_zone = Counter(str(case.zone) for case in faults)

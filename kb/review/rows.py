@@ -12,8 +12,8 @@ usable      a place whose ballots are known and more than none
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from functools import cached_property
 from itertools import pairwise
@@ -21,7 +21,7 @@ from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from kb.incidents.openings import Opened
-from kb.incidents.places import Device, Election, Exposure, Place
+from kb.incidents.places import Device, Election, Place
 from kb.incidents.rows import Row
 
 UNKNOWN = "(unknown)"
@@ -107,7 +107,8 @@ class Turnout:
 class Material:
     """All that a review of one election reads. Places, devices as they stood at its cut-off.
 
-    `openings`: what was opened in each case, by the case's id.
+    By the case's id, `openings`: what was opened; `ends`: where the last walk through a tree
+    stood, as `tree/step`.
     """
 
     election: Election
@@ -116,7 +117,8 @@ class Material:
     devices: tuple[Device, ...]
     turnout: Mapping[str, Turnout]
     calls: tuple[Call, ...] = ()
-    openings: Mapping[str, tuple[Opened, ...]] | None = None
+    openings: Mapping[str, tuple[Opened, ...]] = field(default_factory=dict)
+    ends: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
     def counted(self) -> tuple[Case, ...]:
@@ -243,25 +245,3 @@ def case_of(row: Row, places: Mapping[str, Place]) -> Case:
         arrived=row.arrived,
         restored=row.restored,
     )
-
-
-def turnout(exposures: Iterable[Exposure]) -> dict[str, Turnout]:
-    """What each place took in, over all its voting days; it opened on the first of them."""
-    found: dict[str, Turnout] = {}
-    for one in exposures:
-        before = found.get(one.place)
-        if before is None:
-            found[one.place] = Turnout(one.ballots, one.sheets, one.checkins, one.opened_at)
-            continue
-        opened = [at for at in (before.opened, one.opened_at) if at is not None]
-        found[one.place] = Turnout(
-            _plus(before.ballots, one.ballots),
-            _plus(before.sheets, one.sheets),
-            _plus(before.checkins, one.checkins),
-            min(opened, default=None),
-        )
-    return found
-
-
-def _plus(one: int | None, other: int | None) -> int | None:
-    return one if other is None else other if one is None else one + other

@@ -22,8 +22,8 @@ from kb.review.rows import (
     Call,
     Case,
     Material,
+    Turnout,
     case_of,
-    turnout,
 )
 
 
@@ -37,25 +37,26 @@ def read(record: Record, election: Election) -> Material:
         _cases(record, election, places, names),
         places,
         tuple(record.devices_as_of(bare.cut_off)),
-        turnout(record.exposures(election.id)),
+        _turnout(record, election),
         _calls(record, election, names),
         _openings(record, election, names),
+        _ends(record, election, names),
     )
 
 
 def earlier(record: Record, election: Election) -> list[Material]:
     """What a review reads of the elections before this one: their cases and turnout.
 
-    Places and devices are those of each at its own cut-off.
+    Places and devices are those of each at its own cut-off; cases bear the record's own ids.
     """
     found = []
     for one in record.elections():
         if one.date < election.date:
             bare = Material(one, (), {}, (), {})
             places = {place.id: place for place in record.places_as_of(bare.cut_off)}
-            cases = _cases(record, one, places, record.file_names(one.id))
+            cases = _cases(record, one, places, {})
             devices = tuple(record.devices_as_of(bare.cut_off))
-            found.append(Material(one, cases, places, devices, turnout(record.exposures(one.id))))
+            found.append(Material(one, cases, places, devices, _turnout(record, one)))
     return found
 
 
@@ -86,6 +87,13 @@ def _cases(
             )
         )
     return tuple(found)
+
+
+def _turnout(record: Record, election: Election) -> dict[str, Turnout]:
+    return {
+        str(place): Turnout(ballots, sheets, checkins, _instant(opened))  # type: ignore[arg-type]
+        for place, ballots, sheets, checkins, opened in record.turnout(election.id)
+    }
 
 
 def _instant(text: str | None) -> datetime | None:
@@ -140,6 +148,18 @@ def _openings(
         if opened:
             found[names.get(incident, incident)] = opened
     return found
+
+
+def _ends(record: Record, election: Election, names: Mapping[str, str]) -> dict[str, str]:
+    """The tree and step that were answered last in each case."""
+    last = record.told("tree.answered", election.id)
+    ordered = sorted(last, key=lambda event: event.happened)
+    return {
+        names.get(
+            str(event.incident), str(event.incident)
+        ): f"{event.told('tree')}/{event.told('step')}"
+        for event in ordered
+    }
 
 
 def _entries(record: Record, incident: str) -> Sequence[Entry]:

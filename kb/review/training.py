@@ -56,6 +56,7 @@ def training(material: Material) -> dict[str, Any]:
     return {
         "by_phase_and_zone": lines,
         "articles": _most(case.article for case in asked if case.article),
+        "tree_ends": _most(material.ends[case.id] for case in asked if case.id in material.ends),
         "called_again": called_again(asked, material.calls),
     }
 

@@ -179,6 +179,10 @@ class Record:
         """The telephone list: call, place, started, answered, ended, incident."""
         return reviewing.listed_calls(self._read(), election)
 
+    def turnout(self, election: str) -> list[tuple[str | int | None, ...]]:
+        """Place, ballots, sheets, check-ins and opening, over all voting days."""
+        return reviewing.turnout(self._read(), election)
+
     def incidents_with(self, election: str, kind: str) -> list[str]:
         """The cases of which something of this kind was told."""
         return reviewing.incidents_with(self._read(), election, kind)

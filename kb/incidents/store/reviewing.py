@@ -48,6 +48,15 @@ def listed_calls(database: Database, election: str) -> list[tuple[str | None, ..
     return list({row[0]: row for row in rows}.values())
 
 
+def turnout(database: Database, election: str) -> list[tuple[str | int | None, ...]]:
+    """Place, ballots, sheets, check-ins and opening, over all voting days of the election."""
+    query = """SELECT place, sum(json_extract(row, '$.ballots')),
+            sum(json_extract(row, '$.sheets')), sum(json_extract(row, '$.checkins')),
+            min(json_extract(row, '$.opened_at'))
+        FROM exposures WHERE election = ? GROUP BY place ORDER BY place"""
+    return list(database.execute(query, [election]).fetchall())
+
+
 def incidents_with(database: Database, election: str, kind: str) -> list[str]:
     """The cases of which something of this kind was told."""
     query = """SELECT DISTINCT incident FROM ledger INDEXED BY ledger_of_kind
