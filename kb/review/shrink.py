@@ -9,6 +9,7 @@ relative risks", Biometrics 43, 671-681).
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,8 +20,8 @@ from scipy.special import digamma, gammaincinv, gammaln, xlogy
 from kb.review.compared import Array, Compared
 
 TOP = 10
-# Beyond such a shape the negative binomial is Poisson to within floating point.
-_EDGE = 1e8
+# Beyond such a log of the shape the negative binomial is Poisson to within floating point.
+_EDGE = 18.0
 
 
 @dataclass(frozen=True)
@@ -44,29 +45,54 @@ def marshall(found: Compared) -> tuple[float, Array]:
 def fit(k: Array, n: Array) -> Gamma:
     """Nu and alpha that maximise the negative binomial likelihood of counts k over exposures n.
 
-    Where counts vary no more than Poisson the maximum lies at an infinite shape: by the score of
-    1/nu at 0, sum((k - e)^2 - k) <= 0.
+    Where sum((k - e)^2 - k) > 0, the score of 1/nu at 0, places differ and the profile likelihood
+    has its maximum inside. Else the infinite shape (Poisson) is a maximum, and where exposures
+    are very unequal a higher one may lie inside all the same: so the profile is looked through.
     """
     mean = float(k.sum() / n.sum())
     expected = mean * n
-    if mean == 0 or float(((k - expected) ** 2 - k).sum()) <= 0:
-        return Gamma(None, None, float((xlogy(k, expected) - expected - gammaln(k + 1)).sum()))
+    same = Gamma(None, None, float((xlogy(k, expected) - expected - gammaln(k + 1)).sum()))
+    if mean == 0:
+        return same
 
     def score(log_nu: float) -> float:
         nu = float(np.exp(log_nu))
         alpha = _alpha(nu, k, n, mean)
         return float((digamma(nu + k) - digamma(nu) + np.log(alpha / (alpha + n))).sum())
 
-    low, high = -3.0, 3.0
-    while score(low) < 0:
-        low -= 3
-    while score(high) > 0 and high < np.log(_EDGE):
-        high += 3
-    if score(high) > 0:
-        return Gamma(None, None, float((xlogy(k, expected) - expected - gammaln(k + 1)).sum()))
-    nu = float(np.exp(brentq(score, low, high, xtol=1e-14, rtol=1e-14)))
+    differ = float(((k - expected) ** 2 - k).sum()) > 0
+    brackets = _first_bracket(score) if differ else _all_brackets(score)
+    found = [_at(float(np.exp(brentq(score, *ends, xtol=1e-14, rtol=1e-14))), k, n, mean)
+             for ends in brackets]  # fmt: skip
+    return max([*found, same], key=lambda one: one.loglik)
+
+
+def _at(nu: float, k: Array, n: Array, mean: float) -> Gamma:
     alpha = _alpha(nu, k, n, mean)
     return Gamma(nu, alpha, loglik(nu, alpha, k, n))
+
+
+def _first_bracket(score: Callable[[float], float]) -> list[tuple[float, float]]:
+    """Two values of log nu between which the score falls through 0; none up to the edge."""
+    low, high = -3.0, 3.0
+    while score(low) < 0 and low > -_EDGE:
+        low -= 3
+    while score(high) > 0:
+        high += 3
+        if high > _EDGE:
+            return []
+    return [(low, high)]
+
+
+def _all_brackets(score: Callable[[float], float]) -> list[tuple[float, float]]:
+    """Every pair of neighbours on a grid of log nu between which the score falls through 0."""
+    grid = np.arange(-8.0, 12.0, 0.5)
+    values = [score(one) for one in grid]
+    return [
+        (float(grid[number]), float(grid[number + 1]))
+        for number in range(len(grid) - 1)
+        if values[number] > 0 >= values[number + 1]
+    ]
 
 
 def loglik(nu: float, alpha: float, k: Array, n: Array) -> float:

@@ -349,7 +349,7 @@ def test_attributes_in_common(rng: Generator) -> None:
     ]
     often = rng.uniform(0.02, 0.5)
     failed = {one.asset for one in devices if rng.random() < often * (1 + 2 * (one.batch == "B1"))}
-    found = shared.with_adjusted(shared.tested("scanner", failed, devices, places))
+    found = shared.common("scanner", failed, devices, places, shared.ATTRIBUTES)
     having = Counter(
         (attribute, value)
         for one in devices
