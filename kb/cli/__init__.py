@@ -33,6 +33,7 @@ for command in (
     keeping.restore,
     keeping.standby,
     reviewing.review,
+    reviewing.report,
     upkeep.rebuild,
     upkeep.bench,
 ):

@@ -58,3 +58,24 @@ def known_election(record: Record, identifier: str) -> Election:
         )
         raise InputError(f"There is no election '{identifier}' here. Known: {names}.")
     return found
+
+
+@click.command()
+@click.argument("election")
+@click.option(
+    "--out",
+    required=True,
+    type=click.Path(file_okay=False, path_type=Path),
+    help="A new or empty folder.",
+)
+@data_option
+def report(election: str, out: Path, data: Path | None) -> None:
+    """Write the after-action report of an election: report.html, and its tables in bundle/.
+
+    Example: latchbook report 2026-general --out report --data /srv/latchbook
+    """
+    from kb.exchange.report.store import write
+
+    with opened(data) as folder:
+        written = write(folder, known_election(folder.record, election), out)
+    click.echo(f"{out}: report.html, and {len(written) - 1} files of its bundle. Print it to PDF.")

@@ -10,10 +10,15 @@ from kb.base.clock import format_instant, now
 from kb.base.errors import InputError
 from kb.exchange import package
 from kb.exchange.outgoing_store import export_events, export_table
+from kb.exchange.report.tables import resources
 from kb.exchange.store import known_table
 from kb.exchange.tables import TABLES
 from kb.incidents.store import Record
 from kb.people.store import People
+from kb.review import store
+from kb.review.methods import METHODS
+from kb.review.sections import Review, review
+from kb.review.table import Table
 
 # People are not part of a review.
 LEFT_OUT = frozenset({"people", "shifts"})
@@ -34,8 +39,13 @@ def write(record: Record, people: People, election: str | None, out: Path) -> li
     return list(files)
 
 
-def bundle(record: Record, people: People, election: str) -> dict[str, bytes]:
-    """The files of the bundle, by name."""
+def bundle(
+    record: Record, people: People, election: str, made: Review | None = None
+) -> dict[str, bytes]:
+    """The files of the bundle, by name: what was reviewed, and every table of the review.
+
+    `made`: the review where it was worked out already.
+    """
     tables = [
         (table, export_table(record, people, table.kind, election if table.of_election else None))
         for table in TABLES.values()
@@ -44,7 +54,19 @@ def bundle(record: Record, people: People, election: str) -> dict[str, bytes]:
     found = record.election(election)
     title = f"{found.name if found else election}: tables of the review"
     name = re.sub(r"[^a-z0-9.-]+", "-", election.lower())
-    described = package.describe(name, title, format_instant(now()), tables)
+    found_tables = _review_tables(record, election, made)
+    own, told = resources(found_tables)
+    described = package.describe(name, title, format_instant(now()), tables, told)
     files = {"datapackage.json": package.to_json(described)}
-    files |= {f"{table.kind}.csv": data for table, data in tables}
+    files |= {f"{table.kind}.csv": data for table, data in tables} | own
     return files | {"events.jsonl": export_events(record, election)}
+
+
+def _review_tables(record: Record, election: str, made: Review | None) -> list[Table]:
+    """Every table behind every figure; one without rows is left out."""
+    chosen = record.election(election)
+    if chosen is None:
+        return []
+    found = made or review(store.read(record, chosen), store.earlier(record, chosen))
+    tables = [table for method in METHODS for table in method.tables(found)]
+    return [table for table in tables if table.rows]

@@ -23,9 +23,13 @@ _TYPES: Mapping[object, tuple[str, str]] = {
 
 
 def describe(
-    name: str, title: str, made: str, tables: Sequence[tuple[Table, bytes]]
+    name: str,
+    title: str,
+    made: str,
+    tables: Sequence[tuple[Table, bytes]],
+    more: Sequence[Mapping[str, object]] = (),
 ) -> dict[str, object]:
-    """The content of datapackage.json for these tables and their bytes.
+    """The content of datapackage.json for these tables and their bytes, and `more` resources.
 
     `name`: small letters, digits, dots and dashes, as the specification asks.
     """
@@ -35,7 +39,7 @@ def describe(
         "title": title,
         "created": made,
         "licenses": [],
-        "resources": [_resource(table, data) for table, data in tables],
+        "resources": [*(_resource(table, data) for table, data in tables), *more],
     }
 
 

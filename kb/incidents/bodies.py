@@ -11,11 +11,13 @@ from typing import Annotated, Literal
 
 from pydantic import Field, JsonValue, model_validator
 
+from kb.incidents.actions import Element, State
 from kb.incidents.values import (
     Body,
     Cause,
     Confidence,
     Count,
+    Day,
     Desk,
     Effect,
     Flags,
@@ -42,6 +44,7 @@ TEXT_MEMBERS = frozenset(
         "caller_words",
         "incomplete",
         "explained",
+        "issue",
         "picture",
     }
 )
@@ -314,6 +317,23 @@ class Notice(Body):
     text: Text
     article: Identifier | None = None
     case: Identifier | None = None
+
+
+class ActionStated(Body):
+    """action.stated: a corrective action, told whole each time; see `actions.Action`."""
+
+    action: Identifier
+    finding: Line | None = None
+    issue: Text | None = None
+    text: Text
+    element: Element
+    owner: Line
+    due: Day
+    state: State
+    measure: Line | None = None
+    base: float | None = None
+    wanted: Literal["down", "up"] | None = None
+    note: Text | None = None
 
 
 class NoticeRead(Body):

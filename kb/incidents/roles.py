@@ -15,6 +15,7 @@ _EXCEPTIONS: dict[str, frozenset[str]] = {
     "call.ended": _DESK,
     "call.handed": _DESK,
     "notice.sent": _LEADING,
+    "action.stated": _LEADING,
     "rover.sent": _DESK,
     "incident.merged": _DESK,
     "incident.reopened": _LEADING,

@@ -45,6 +45,7 @@ PERMISSIONS: dict[str, frozenset[str]] = {
     "prove the record": _LOOKING_BACK | {"administrator"},
     "take out the record": frozenset({"manager", "canvass"}),
     "review": _LOOKING_BACK | {"reader"},
+    "keep actions": frozenset({"lead", "manager"}),
     "manage people": frozenset({"administrator"}),
     "see the office": frozenset({"administrator", "manager"}),
 }

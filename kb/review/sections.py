@@ -32,11 +32,15 @@ Sections = dict[str, Any]
 
 @dataclass(frozen=True)
 class Review:
-    """An election with those before it, the oldest first, and all that follows from them."""
+    """An election with those before it, the oldest first, and all that follows from them.
+
+    `against`: the earlier one that its classes of equipment are compared with.
+    """
 
     material: Material
     earlier: Sequence[Material]
     sections: Sections
+    against: Material | None = None
 
 
 def review(
@@ -45,7 +49,11 @@ def review(
     asked: Sequence[Comparison] | None = None,
 ) -> Review:
     """The review of an election, with the comparisons asked for."""
-    return Review(material, earlier, sections(material, earlier, asked))
+    chosen = asked[0].before if asked else None
+    against = next(
+        (one for one in earlier if one.election.id == chosen), earlier[-1] if earlier else None
+    )
+    return Review(material, earlier, sections(material, earlier, asked), against)
 
 
 def sections(

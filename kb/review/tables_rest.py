@@ -99,7 +99,7 @@ def alarms(review: Review) -> Iterator[Table]:
 def before_after(review: Review) -> Iterator[Table]:
     """Each class in this election and the one before."""
     names = {key: wording.equipment(key.split("|")[0]) for key in review.sections["before_after"]}
-    last = review.earlier[-1].election.name if review.earlier else "no earlier election"
+    last = review.against.election.name if review.against else "no earlier election"
     yield of_objects(
         "before-after",
         f"At the same places, against {last}; exposure: check-ins for poll books, else ballots",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from kb.incidents.lists import EFFECTS, PHASES, SYMPTOMS
+from kb.incidents.lists import EFFECTS, OUTCOMES, PHASES, SYMPTOMS
 from kb.review.rows import Material
 
 # The plural of a class's name as the findings say it; counties' further classes as they are.
@@ -52,6 +52,11 @@ def phase(identifier: str) -> str:
 def effect(identifier: str) -> str:
     """An effect on voting in words."""
     return EFFECTS.get(identifier, identifier)
+
+
+def outcome(identifier: str) -> str:
+    """How a case ended, in words."""
+    return OUTCOMES.get(identifier, identifier)
 
 
 def place(material: Material, identifier: str) -> str:

@@ -7,6 +7,7 @@ import time
 
 from flask import Flask, Response, g, render_template, request
 from flask.typing import ResponseReturnValue
+from jinja2 import ChoiceLoader, PackageLoader
 from werkzeug.exceptions import HTTPException, InternalServerError
 from werkzeug.middleware.proxy_fix import ProxyFix
 
@@ -15,6 +16,7 @@ from kb.base.errors import LatchbookError, Problems, Refused, SignedOut
 from kb.web import (
     access,
     accounting,
+    actions,
     callhands,
     calls,
     conflict,
@@ -41,6 +43,7 @@ from kb.web import (
     proof,
     reading,
     redactions,
+    report,
     review,
     rollcall,
     rounds,
@@ -71,7 +74,7 @@ HEADERS = {
 }
 GROUPS = (
     signin, calls, field, rounds, now, incidents, library, write, draft, reading, conflict, review,
-    office,
+    office, actions, report,
     worksheet, learning, printing, proof, outbox, accounting, paper, people, corrections,
     redactions, decisions, holds, copies, line,
     rollcall, sending, notices, countywide, callhands, pictures,
@@ -84,6 +87,9 @@ def create_app(opened: County) -> Flask:
     app = Flask(__name__)
     app.extensions[EXTENSION] = opened
     app.config["MAX_CONTENT_LENGTH"] = LARGEST_FORM
+    # Parts that pages share with the printed report.
+    own = PackageLoader("kb.web", "templates")
+    app.jinja_loader = ChoiceLoader([own, PackageLoader("kb.exchange.report", "templates")])
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     if opened.settings.trusted_proxy:
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=1, x_proto=1, x_host=1)  # type: ignore[method-assign]

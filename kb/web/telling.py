@@ -20,6 +20,7 @@ SENTENCES = {
     "call.handed": "Handed to another answerer",
     "notice.sent": "Told to everyone",
     "notice.read": "Notice read",
+    "action.stated": "Corrective action",
     "incident.reported": "Reported",
     "incident.described": "Described",
     "search.picked": "Article opened",

@@ -37,6 +37,7 @@ incident.merged         hlm
 call.handed             hlm
 notice.sent             lm
 notice.read             hlrm
+action.stated           lm
 event.corrected         hlrm
 correction.asked        hlrm
 correction.refused      lm

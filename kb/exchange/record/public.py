@@ -36,6 +36,7 @@ _MEMBERS = {
     "name": PERSON,
     "person": PERSON,
     "login": PERSON,
+    "owner": PERSON,
     "call_back": PERSON,
     "caller_role": PERSON,
     "confirmed_by": PERSON,

@@ -1,0 +1,135 @@
+"""What the pages of the review share: the review asked for by the address, worked out once."""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+
+from flask import request
+
+from kb.base.clock import now
+from kb.base.errors import NotFound
+from kb.incidents.actions import STATED, Action, actions
+from kb.incidents.places import Election
+from kb.incidents.store import Record
+from kb.review import store
+from kb.review.beforeafter import Comparison
+from kb.review.finding import number
+from kb.review.narrowing import PARTS, Narrowing, narrow, narrow_all
+from kb.review.rows import Material
+from kb.review.sections import Review, review
+from kb.web.county import county
+
+# So many reviews are kept: a manager goes back and forth between a few.
+KEPT = 6
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What the address asks for; `so_far`: the day is not over, so the cut-off is now."""
+
+    election: Election
+    narrowing: Narrowing
+    so_far: bool
+
+    @property
+    def address(self) -> dict[str, str]:
+        """The same as arguments of an address, for links that keep it."""
+        told = {"election": self.election.id} | vars(self.narrowing)
+        return {name: value for name, value in told.items() if value}
+
+
+def asked() -> Asked | None:
+    """What this request asks for; None where no election is set up.
+
+    Without a choice, the last election whose day is over, else the one at hand. Raises NotFound
+    for an election that is not there.
+    """
+    elections = county().record.elections()
+    chosen = request.args.get("election", "")
+    if chosen:
+        election = next((one for one in elections if one.id == chosen), None)
+        if election is None:
+            raise NotFound(f"There is no election '{chosen}'. Choose one from the list.")
+    else:
+        past = [one for one in elections if _bare(one).cut_off <= now()]
+        election = past[-1] if past else county().election(now())
+    if election is None:
+        return None
+    part = request.args.get("part", "")
+    told = {name: request.args.get(name, "")[:64] for name in ("zone", "equipment", "phase")}
+    narrowing = Narrowing(**told, part=part if part in PARTS else "")
+    return Asked(election, narrowing, _bare(election).cut_off > now())
+
+
+def reviewed(wanted: Asked, *, against: str = "") -> Review:
+    """The review asked for; `against`: compared with this earlier election, not with the last."""
+    return _kept.of(county().record, wanted, against)
+
+
+def actions_of(record: Record, elections: Sequence[Election]) -> list[Action]:
+    """Every corrective action of these elections as it stands."""
+    return actions(event for one in elections for event in record.told(STATED, one.id))
+
+
+def since(action: Action) -> list[tuple[Election, float | None]]:
+    """The number of an action's measure in each later election whose day is over."""
+    elections = county().record.elections()
+    own = next((one for one in elections if one.id == action.election), None)
+    later = [one for one in elections if own and one.date > own.date]
+    return [
+        (one, number(reviewed(Asked(one, Narrowing(), so_far=False)).sections, action.measure))
+        for one in later
+        if action.measure and _bare(one).cut_off <= now()
+    ]
+
+
+class _Kept:
+    """Reviews as worked out last; another entry in the record makes them anew."""
+
+    def __init__(self) -> None:
+        self._found: OrderedDict[object, Review] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def of(self, record: Record, wanted: Asked, against: str) -> Review:
+        """One review, from memory where nothing was added since."""
+        state = tuple((one.id, record.log_size(one.id)) for one in record.elections())
+        minute = now().replace(second=0, microsecond=0) if wanted.so_far else None
+        key = (id(record), wanted, against, record.log_size(""), state, minute)
+        with self._lock:
+            if key in self._found:
+                self._found.move_to_end(key)
+                return self._found[key]
+        made = _work_out(record, wanted, against, minute)
+        with self._lock:
+            self._found[key] = made
+            while len(self._found) > KEPT:
+                self._found.popitem(last=False)
+        return made
+
+
+_kept = _Kept()
+
+
+def _work_out(record: Record, wanted: Asked, against: str, minute: datetime | None) -> Review:
+    election = wanted.election
+    material = store.read(record, election)
+    if minute is not None:
+        # The record is complete up to now and no further.
+        at = minute.astimezone(UTC)
+        material = replace(material, election=election.model_copy(update={"cut_off": at}))
+    earlier = store.earlier(record, election)
+    material = narrow(material, wanted.narrowing)
+    earlier = narrow_all(earlier, wanted.narrowing)
+    comparisons = None
+    if against:
+        classes = sorted(material.deployed_count)
+        comparisons = [Comparison(f"{name}|all", name, against) for name in classes]
+    return review(material, earlier, comparisons)
+
+
+def _bare(election: Election) -> Material:
+    return Material(election, (), {}, (), {})

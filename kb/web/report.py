@@ -1,0 +1,54 @@
+"""The after-action report on the screen, and with its tables as one file to take away."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+
+from flask import Blueprint, Response, render_template
+from flask.typing import ResponseReturnValue
+
+from kb.base.errors import NotFound
+from kb.exchange.report.contents import RATINGS
+from kb.exchange.report.store import cell_of, files_of, made_of
+from kb.review.narrowing import Narrowing
+from kb.web import lookback
+from kb.web.access import allow
+from kb.web.county import county
+from kb.web.lookback import Asked
+
+pages = Blueprint("report", __name__, url_prefix="/review")
+
+
+@pages.get("/report")
+@allow("review")
+def show() -> ResponseReturnValue:
+    """The report, ready to be printed."""
+    wanted = _whole()
+    review = lookback.reviewed(wanted)
+    told = made_of(county().folder, wanted.election, review)
+    return render_template(
+        "review/report.html", asked=wanted, told=told, cell=cell_of(told), ratings=RATINGS
+    )
+
+
+@pages.get("/report.zip")
+@allow("review")
+def take() -> ResponseReturnValue:
+    """The report as one HTML file, with the bundle of its tables."""
+    wanted = _whole()
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, data in files_of(county().folder, wanted.election).items():
+            archive.writestr(name, data)
+    name = f"report-{wanted.election.id}.zip".replace('"', "")
+    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
+    return Response(out.getvalue(), mimetype="application/zip", headers=headers)
+
+
+def _whole() -> Asked:
+    """The election asked for, never a part of it."""
+    wanted = lookback.asked()
+    if wanted is None:
+        raise NotFound("No election is set up yet. An administrator imports one first.")
+    return Asked(wanted.election, Narrowing(), wanted.so_far)
