@@ -311,8 +311,9 @@ def group_changes(review: Review) -> Iterator[Finding]:
             words=(
                 f"At the {many(ours['places'], 'place')} of the group {ours['before_k']} in "
                 f"{review.earlier[-1].election.name} and {ours['after_k']} now "
-                f"({plain(ours['ratio'], 2)} times the rate); at the other {theirs['places']} "
-                f"{theirs['before_k']} and {theirs['after_k']} ({plain(theirs['ratio'], 2)} times)."
+                f"({plain(ours['ratio'], 2)} times the rate); at the other "
+                f"{many(theirs['places'], 'place')} {theirs['before_k']} and "
+                f"{theirs['after_k']} ({plain(theirs['ratio'], 2)} times)."
             ),
             sure=(
                 f"Chance {chance(p)} that the difference is none, allowing for "

@@ -23,7 +23,7 @@ NAVIGATION = (
     ("watch the day", "now.board", "Now"),
     ("read incidents", "incidents.register", "Incidents"),
     ("read the library", "library.browse", "Library"),
-    ("review", "review.summary", "Review"),
+    ("review", "review.board", "Review"),
     ("see the office", "office.board", "Office"),
 )
 

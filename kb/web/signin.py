@@ -37,7 +37,7 @@ HOMES = (
     ("watch the day", "now.board"),
     ("work a stop", "rounds.stops"),
     ("see the office", "office.board"),
-    ("review", "review.summary"),
+    ("review", "review.board"),
     ("read the library", "library.browse"),
 )
 

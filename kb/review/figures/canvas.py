@@ -134,7 +134,7 @@ class Canvas:
                 f'<circle class="{kind}" cx="{plain(a)}" cy="{plain(b)}" r="{size}"/>'
             )
 
-    def bar(self, x: tuple[float, float], y: tuple[float, float], kind: str = "bar") -> None:
+    def bar(self, x: tuple[float, float], y: tuple[float, float], kind: str = "pillar") -> None:
         """A rectangle between two points of the axes."""
         left, bottom = self.at(x[0], y[0])
         right, top = self.at(x[1], y[1])
@@ -143,10 +143,17 @@ class Canvas:
             f'width="{plain(max(0.0, right - left))}" height="{plain(max(0.0, bottom - top))}"/>'
         )
 
-    def label(self, x: float, y: float, words: str, *, above: bool = True) -> None:
-        """Words beside a point of the axes; to its left near the right edge."""
+    def goes_on(self, x: float, y: float) -> None:
+        """A tip at the right edge: what is shown goes on beyond the axis."""
         a, b = self.at(x, y)
-        right = a > WIDTH - 130
+        self.elements.append(f'<path class="tip" d="M{plain(a)} {plain(b - 5)}l8 5l-8 5z"/>')
+
+    def label(
+        self, x: float, y: float, words: str, *, above: bool = True, left: bool = False
+    ) -> None:
+        """Words beside a point of the axes; to its left where asked or near the right edge."""
+        a, b = self.at(x, y)
+        right = left or a > WIDTH - 130
         self.text(a - 9 if right else a + 9, b - 6 if above else b + 14,
                   words, "end" if right else "start", "label")  # fmt: skip
 

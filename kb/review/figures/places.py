@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy.optimize import brentq
 
-from kb.review.compared import compared
+from kb.review.compared import Array, compared
 from kb.review.figures.canvas import Canvas, Figure
 from kb.review.funnel import TAIL_95, TAIL_998, gamma_tails
 from kb.review.sections import Review
 from kb.review.shrink import Gamma
-from kb.review.wording import many
+from kb.review.wording import listed, many
 
 # Names are written beside so many points at most.
 NAMED = 12
@@ -26,22 +27,14 @@ def funnel(review: Review) -> Figure | None:
     sizes = np.linspace(max(0.02, float(found.n.min())), float(found.n.max()) * 1.03, 80)
     wide, narrow = (_limit(sizes, gamma, found.centre, tail) for tail in (TAIL_998, TAIL_95))
     # A tiny place with one fault would flatten all the others: what is higher stands at the edge.
-    top = max(float(np.quantile(found.u, 0.9)) * 2, float(narrow[len(narrow) // 4]) * 1.5)
-    top = max(
-        [
-            top,
-            *(
-                float(found.u[number]) * 1.15
-                for number, one in enumerate(found.places)
-                if one in out
-            ),
-        ]
-    )
+    beyond = float(np.quantile(found.u, 0.9)) * 2
+    named = [float(found.u[number]) for number, one in enumerate(found.places) if one in out]
+    top = max([beyond, float(narrow[len(narrow) // 4]) * 1.5, *(1.15 * rate for rate in named)])
     canvas = Canvas(
         "funnel",
         "Faults per 1,000 ballots of each place, against its ballots",
         f"{len(found.places)} places; {many(len(out), 'place')} above the upper 99.8 % limit: "
-        f"{', '.join(sorted(out)) or 'none'}. The table below has every number.",
+        f"{', '.join(sorted(out)) or 'none'}. The table has every number.",
         (0, float(sizes[-1]) * 1000),
         (0, top),
     )
@@ -52,27 +45,31 @@ def funnel(review: Review) -> Figure | None:
         if inside:
             canvas.label(*inside[-1], words)
     canvas.line([(0, found.centre), (float(sizes[-1]) * 1000, found.centre)], "centre")
+    above = []
     for number, place in enumerate(found.places):
         x, y = 1000 * float(found.n[number]), float(found.u[number])
         canvas.dot(x, min(y, top), "out" if place in out else "dot" if y <= top else "beyond")
-        if place in out or y > top:
-            words = place if y <= top else f"{place}: {int(found.k[number])} fault, rate {y:.0f}"
-            canvas.label(x, min(y, top), words if len(out) <= NAMED else "", above=y <= top)
+        if y > top:
+            above.append(place)
+        elif place in out and len(out) <= NAMED:
+            canvas.label(x, y, place)
+    if above:
+        told = f"at the upper edge, off the scale: {listed(above)}. Too few ballots to say."
+        canvas.label(canvas.x[1] * 0.2, top, told, above=False)
     return canvas.figure()
 
 
-def _limit(n: np.ndarray, gamma: Gamma, centre: float, tail: float) -> np.ndarray:
-    """The rate from which on a count would be above the limit, for each exposure."""
-    counts = np.arange(0, 400.0)
-    found = []
-    for size in n:
-        high, _ = gamma_tails(counts, np.full_like(counts, size), gamma, centre)
-        first = int(np.argmax(high <= tail))
-        # Between whole numbers, so that the line is no staircase (Spiegelhalter 2005).
-        above, below = high[first - 1], high[first]
-        part = (above - tail) / (above - below) if above > below else 0.0
-        found.append((first - 1 + part) / size)
-    return np.array(found)
+def _limit(n: Array, gamma: Gamma, centre: float, tail: float) -> Array:
+    """The rate from which on a count would be above the limit, for each exposure.
+
+    The tail is taken as a function of any count, whole or not, so that the line is smooth.
+    """
+
+    def over(count: float, size: float) -> float:
+        high, _ = gamma_tails(np.array([count]), np.array([size]), gamma, centre)
+        return float(high[0]) - tail
+
+    return np.array([brentq(over, 1.0, 1e5, args=(size,)) / size for size in n])
 
 
 def chart(review: Review) -> Figure | None:

@@ -10,7 +10,8 @@ from kb.review.rates import FEW
 from kb.review.sections import Review
 
 ROW = 26
-NAMES = 210
+# The least room for the names of rows.
+NAMES = 120
 KINDS = 12
 Line = tuple[str, float, float | None, float | None, bool]
 
@@ -88,12 +89,13 @@ def kinds(review: Review) -> Figure | None:
     if not lines or not lines[0]["value"]:
         return None
     most = lines[0]["value"]
-    canvas = _rows("kinds", "Minutes of faults by kind", len(lines), (0, most * 1.08))
+    names = [wording.kind(line["key"]) for line in lines]
+    canvas = _rows("kinds", "Minutes of faults by kind", names, (0, most * 1.08))
     canvas.lower_axis("Minutes to restore, all together")
     for number, line in enumerate(lines):
         y = len(lines) - number - 0.5
         canvas.bar((0, line["value"]), (y - 0.32, y + 0.32))
-        _name(canvas, y, wording.kind(line["key"]))
+        _name(canvas, y, names[number])
     return canvas.figure()
 
 
@@ -105,23 +107,29 @@ def _ranges(
     # One wide interval of a small group must not squeeze all the others.
     ends = sorted(one[3] if one[3] is not None else one[1] * 3 for one in lines)
     top = max(ends[len(ends) // 2] * 1.6, max(one[1] for one in lines) * 1.15, (mark or 0) * 1.3)
-    canvas = _rows(name, title, len(lines), (0, top))
+    names = [f"{one[0]} (too few to say)" if one[4] else one[0] for one in lines]
+    canvas = _rows(name, title, names, (0, top))
     canvas.lower_axis(across)
     if mark is not None:
         canvas.line([(mark, 0), (mark, len(lines))], "centre")
-    for number, (words, value, low, high, few) in enumerate(lines):
+    for number, (_, value, low, high, few) in enumerate(lines):
         y = len(lines) - number - 0.5
-        end = top if high is None else min(high, top)
+        beyond = high is None or high > top
+        end = top if beyond or high is None else high
         canvas.line([(low or 0, y), (end, y)], "range few" if few else "range")
+        if beyond:
+            canvas.goes_on(top, y)
         canvas.dot(value, y, "hollow" if few else "dot", 5)
-        _name(canvas, y, f"{words} (too few to say)" if few else words)
+        _name(canvas, y, names[number])
     return canvas.figure()
 
 
-def _rows(name: str, title: str, count: int, x: tuple[float, float]) -> Canvas:
-    height = TOP + BOTTOM + ROW * count
+def _rows(name: str, title: str, names: Sequence[str], x: tuple[float, float]) -> Canvas:
+    """A canvas with a row for each name, and room for the longest of them."""
+    height = TOP + BOTTOM + ROW * len(names)
+    left = max(NAMES, round(6.6 * max(map(len, names))) + 20)
     words = "Every number stands in the table below."
-    return Canvas(name, title, words, x, (0, count), height=height, left=NAMES)
+    return Canvas(name, title, words, x, (0, len(names)), height=height, left=left)
 
 
 def _name(canvas: Canvas, y: float, words: str) -> None:

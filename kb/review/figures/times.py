@@ -43,7 +43,7 @@ def restored(review: Review) -> Figure | None:
     band = [*_steps(line, line.high, most), *reversed(_steps(line, line.low, most))]
     canvas.area(band, "band")
     canvas.line(_steps(line, line.share, most), "main")
-    canvas.label(*_middle(_steps(line, line.share, most)), "all faults", above=False)
+    canvas.label(*_middle(_steps(line, line.share, most)), "all faults", above=False, left=True)
     if zone:
         own = curve(of_cases([case for case in faults if case.zone == zone], material))
         canvas.line(_steps(own, own.share, most), "other")
@@ -67,7 +67,7 @@ def _steps(line: Curve, values: object, most: float) -> list[tuple[float, float]
 
 
 def _middle(points: list[tuple[float, float]]) -> tuple[float, float]:
-    return next((point for point in points if point[1] <= 0.55), points[-1])
+    return next((point for point in points if point[1] <= 0.5), points[-1])
 
 
 def calls(review: Review) -> Figure | None:
@@ -93,8 +93,8 @@ def calls(review: Review) -> Figure | None:
     )
     for number, (name, line) in enumerate(lines.items()):
         offered, seen = line["offered"], line["observed"] or 0
-        canvas.bar((number + 0.12, number + 0.88), (0, offered), "bar empty")
-        canvas.bar((number + 0.12, number + 0.88), (0, seen * offered), "bar")
+        canvas.bar((number + 0.12, number + 0.88), (0, offered), "pillar empty")
+        canvas.bar((number + 0.12, number + 0.88), (0, seen * offered))
         if name in surely:
             canvas.dot(number + 0.5, offered + most * 0.05, "out")
     return canvas.figure()
