@@ -31,7 +31,7 @@ def rebuild(data: Path | None) -> None:
 
 
 @click.command()
-@click.argument("what", type=click.Choice(["search", "proof", "day"]))
+@click.argument("what", type=click.Choice(["search", "proof", "day", "review"]))
 @json_option
 def bench(what: str, *, as_json: bool) -> None:
     """Measure speed as a ratio to a peer in one run; works in a checkout with .[test].

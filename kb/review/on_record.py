@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from kb.review.finding import Finding, pointer
 from kb.review.rows import Material
 from kb.review.sections import Review
-from kb.review.wording import equipment, listed, many, place, plain
+from kb.review.wording import equipment, listed, many, place, plain, symptom
 
 # Of the record itself, beside which no question of chance arises.
 AS_RECORDED = "As recorded."
@@ -117,7 +117,7 @@ def came_back(review: Review) -> Iterator[Finding]:
     across = review.sections["recurrence"].get("across_elections", {})
     if not across:
         return
-    told = [key.replace("|", ": ") for key in across]
+    told = [f"{key.split('|')[0]}: {symptom(key.split('|')[1])}" for key in across]
     yield _on_record(
         "came-back",
         "recurrence",

@@ -73,10 +73,9 @@ def curve(found: Durations) -> Curve:
     some = ended > 0
     times, d, n = times[some], ended[some], at_risk[some]
     share = np.cumprod(1 - d / n)
-    # When all that were left are restored at once the variance has no value: share and limits
-    # are then 0.
+    # Where the share is 0 neither the variance nor log(-log) has a value: no limits, none reached.
     alive = share > 0
-    low, high = np.zeros_like(share), np.zeros_like(share)
+    low, high = np.full_like(share, np.nan), np.full_like(share, np.nan)
     variance = np.cumsum(d[alive] / (n[alive] * (n[alive] - d[alive])))
     log = np.log(share[alive])
     width = Z * np.sqrt(variance) / log

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import numpy as np
+
+from kb.review.compared import Array
 from kb.review.figures.canvas import Canvas, Figure
 from kb.review.restore import Curve, curve, of_cases
 from kb.review.rows import UNKNOWN
@@ -40,7 +43,8 @@ def restored(review: Review) -> Figure | None:
         [(one, f"{one:,g}") for one in _minutes(most)],
         lambda value: f"{value:.0%}" if 0 <= value <= 1 else f"{value:g}",
     )
-    band = [*_steps(line, line.high, most), *reversed(_steps(line, line.low, most))]
+    limits = np.nan_to_num(line.high), np.nan_to_num(line.low)
+    band = [*_steps(line, limits[0], most), *reversed(_steps(line, limits[1], most))]
     canvas.area(band, "band")
     canvas.line(_steps(line, line.share, most), "main")
     canvas.label(*_middle(_steps(line, line.share, most)), "all faults", above=False, left=True)
@@ -56,9 +60,9 @@ def _minutes(most: float) -> list[float]:
     return [float(value) for value in range(0, int(most) + 1, step)]
 
 
-def _steps(line: Curve, values: object, most: float) -> list[tuple[float, float]]:
+def _steps(line: Curve, values: Array, most: float) -> list[tuple[float, float]]:
     points, height = [(0.0, 1.0)], 1.0
-    for time, value in zip(line.times, values, strict=True):  # type: ignore[call-overload]
+    for time, value in zip(line.times, values, strict=True):
         if time > most:
             break
         points += [(float(time), height), (float(time), float(value))]
