@@ -22,6 +22,7 @@ from scipy.stats import binomtest
 from kb.review.alarms import LEAST_PLACES, Alarm, Baseline, baseline
 from kb.review.clusters import clusters
 from kb.review.rows import Case
+from tests.review import making
 
 DAY = date(2026, 11, 3)
 QUIET, PLANTED = 500, 200
@@ -140,10 +141,9 @@ def _poisson(mean: float, random: Random) -> int:
 
 def _case(number: int, kind: str, place: int, at: datetime) -> Case:
     equipment, _, symptom = kind.partition("|")
-    return Case(
-        id=str(number), place=f"P{place}", zone=None, asset=None, equipment=equipment,
-        symptom=symptom, phase="voting", effect="device", outcome=None, started=None, reported=at,
-        restored=None,
+    return making.case(
+        str(number), place=f"P{place}", zone=None, equipment=equipment, symptom=symptom,
+        phase="voting", effect="device", reported=at,
     )  # fmt: skip
 
 

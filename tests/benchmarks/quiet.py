@@ -77,7 +77,7 @@ def _devices(random: Generator, county: Sequence[Place]) -> Iterator[Device]:
             )
 
 
-def _election(  # noqa: PLR0913
+def _election(
     random: Generator,
     day: date,
     county: Sequence[Place],

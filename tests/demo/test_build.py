@@ -7,10 +7,8 @@ from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from random import Random
-from statistics import median
 
 import pytest
-from scipy.stats import fisher_exact, poisson
 
 from kb.base.errors import StateError
 from kb.demo import store
@@ -21,10 +19,13 @@ from kb.incidents.events import Event
 from kb.incidents.store.folder import Folder, open_folder
 from kb.library import store as library_store
 from kb.people.roles import ROLES
-from kb.review.rows import Case, Material
-from kb.review.store import read, summary
+from kb.review.finding import Finding
+from kb.review.findings import findings, quiet
+from kb.review.sections import Review, review
+from kb.review.store import earlier, read
 
 NOW = datetime(2026, 11, 3, 16, 10, tzinfo=UTC)
+TINY = {"P08", "P21", "P38", "P45"}
 
 
 @pytest.fixture(scope="module")
@@ -39,14 +40,25 @@ def county(made: DemoCounty) -> Iterator[Folder]:
     opened.close()
 
 
+def reviewed(county: Folder, name: str) -> Review:
+    of = county.record.election(name)
+    assert of is not None
+    return review(read(county.record, of), earlier(county.record, of))
+
+
 @pytest.fixture(scope="module")
-def before(made: DemoCounty, county: Folder) -> Material:
-    return read(county.record, county.record.election(made.past_election))
+def spring(county: Folder) -> Review:
+    """The review of the last election before today's."""
+    return reviewed(county, "spring")
 
 
-def now_open(made: DemoCounty, county: Folder) -> list[str]:
-    rows = county.record.incidents(made.election, status="open", now=NOW)
-    return [row.place or "" for row in rows]
+def finding(of: Review, key: str) -> Finding:
+    (one,) = [one for one in findings(of) if one.key == key]
+    return one
+
+
+def keys(of: Review) -> list[str]:
+    return [one.key for one in findings(of)]
 
 
 def test_size_of_the_county(county: Folder) -> None:
@@ -120,73 +132,127 @@ def test_live_projection_is_the_rebuilt_one(county: Folder) -> None:
     assert county.record.digest() == digest
 
 
-# What is planted in the election before, by the test that a review would use.
+# What is planted in the past, by the review and its findings.
 
 
-def test_bad_batch_of_report_printers(before: Material, county: Folder) -> None:
-    batch = {
-        d.asset: d.batch
-        for d in county.record.devices()
-        if d.equipment == "report-printer" and d.place
+def test_the_past_elections(made: DemoCounty, county: Folder) -> None:
+    assert [one.id for one in county.record.elections()] == ["autumn", "spring", made.election]
+    assert made.past_election == "spring"
+
+
+def test_nothing_else_is_found_beyond_chance(spring: Review) -> None:
+    found = {one.key for one in findings(spring) if one.sort == "beyond chance"}
+    assert found == {
+        "shared:report-printer|batch|RP-07",
+        "slow-zone:Saltmarsh",
+        "high-place:P27",
+        "group:evening-class|epollbook",
+        "at-once:epollbook|slow",
+        "short-of-people:07:00",
     }
-    failed = {case.asset for case in before.faults}
-    table = [[0, 0], [0, 0]]
-    for asset, name in batch.items():
-        table[name != "RP-07"][asset not in failed] += 1
-    assert table == [[6, 4], [1, 34]]
-    assert fisher_exact(table, "greater").pvalue < 1e-3
 
 
-def minutes(case: Case) -> float:
-    assert case.restored is not None
-    assert case.start is not None
-    return (case.restored - case.start) / timedelta(minutes=1)
+def test_bad_batch_of_report_printers(spring: Review) -> None:
+    found = finding(spring, "shared:report-printer|batch|RP-07")
+    assert found.words.startswith("6 of 10 had a fault, and 1 of the other 35.")
 
 
-def test_slow_zone(before: Material) -> None:
-    done = [case for case in before.faults if case.restored and case.start]
-    slow = [minutes(case) for case in done if case.zone == "Saltmarsh"]
-    rest = [minutes(case) for case in done if case.zone != "Saltmarsh"]
-    assert len(slow) >= 7
-    assert median(slow) > 2 * median(rest)
+def test_slow_zone(spring: Review) -> None:
+    assert finding(spring, "slow-zone:Saltmarsh").rows == {"zone": "Saltmarsh"}
+    restore = spring.sections["restore"]
+    slow, whole = restore["by_zone"]["Saltmarsh"]["median"], restore["overall"]["median"]
+    assert slow > 2 * whole
 
 
-def test_one_truly_high_place_and_tiny_ones_with_a_higher_raw_rate(before: Material) -> None:
-    faults = Counter(case.place for case in before.faults)
-    total = sum(faults[place] for place in before.ballots) / sum(before.ballots.values())
-    tail = {
-        place: float(poisson.sf(faults[place] - 1, total * number))
-        for place, number in before.ballots.items()
+def test_one_truly_high_place_and_tiny_ones_with_a_higher_raw_rate(spring: Review) -> None:
+    found = finding(spring, "high-place:P27")
+    assert found.place == "P27"
+    assert found.words.startswith("9 faults on 655 ballots")
+    raw = spring.sections["shrinkage"]["top10_raw"]
+    assert set(raw[:4]) == TINY
+    assert raw[4] == "P27"
+
+
+def test_tiny_places_are_not_accused_but_named(spring: Review) -> None:
+    told = findings(spring)
+    assert not {one.place for one in told} & TINY
+    assert not [one.key for one in told if any(place in one.title for place in TINY)]
+    method, words = quiet(spring, told)[0]
+    assert method == "funnel"
+    assert words.endswith("too few to say.")
+    assert all(place in words for place in TINY)
+    faults = spring.sections["funnel"]["expected"]
+    assert {faults[place]["k"] for place in TINY} == {1}
+
+
+def test_the_group_of_the_evening_class_got_better(spring: Review) -> None:
+    found = finding(spring, "group:evening-class|epollbook")
+    assert "fewer faults" in found.title
+    assert "27 in Autumn election and 2 now" in found.words
+
+
+def test_poll_books_slow_at_once(spring: Review) -> None:
+    found = finding(spring, "at-once:epollbook|slow")
+    assert found.words.endswith("P03, P11, P30 and P42.")
+    slow = {case.place for case in spring.material.faults if case.symptom == "slow"}
+    assert slow == {"P03", "P11", "P30", "P33", "P42"}
+    assert len({spring.material.zone_of(str(place)) for place in slow}) == 5
+
+
+def test_hotline_short_of_people(spring: Review) -> None:
+    found = finding(spring, "short-of-people:07:00")
+    assert found.title == "The hotline was short of people from 07:00 to 08:30"
+
+
+def test_marking_devices_short_of_spares(spring: Review) -> None:
+    found = finding(spring, "spares:bmd")
+    assert found.words.startswith("3 of 45 had to be replaced; 2 in store.")
+    assert [key for key in keys(spring) if key.startswith("spares:")] == ["spares:bmd"]
+
+
+def test_custody_gaps_of_the_past(spring: Review) -> None:
+    assert finding(spring, "custody-gaps").cases == ("S044", "S048")
+    assert spring.sections["custody"] == {
+        "openings": 8,
+        "gaps": {"S044": ["seal"], "S048": ["witnesses"]},
     }
-    assert [place for place, p in tail.items() if p <= 0.001] == ["P27"]
-    high = faults["P27"] / before.ballots["P27"]
-    for place in ("P08", "P21", "P38", "P45"):
-        assert faults[place] == 1
-        assert faults[place] / before.ballots[place] > high
 
 
-def test_incomplete_record(before: Material, made: DemoCounty, county: Folder) -> None:
-    found = summary(county.record, county.record.election(made.past_election))
-    assert (found.totals.rows, found.totals.duplicates, found.totals.open) == (63, 1, 1)
-    assert found.rates is not None
-    assert found.rates.places_without_ballots == ("P39",)
-    assert sum(case.started is None for case in before.cases) == 1
+def test_incomplete_record(spring: Review) -> None:
+    totals, lines = spring.sections["totals"], spring.sections["incomplete"]
+    assert (totals["rows"], totals["duplicates"]) == (79, 1)
+    assert Counter(lack for one in lines["records"].values() for lack in one) == {
+        "asset": 6,
+        "started_at": 1,
+    }
+    assert lines["open_cases"] == ["S063"]
+    assert lines["places_without_exposure"] == ["P39"]
+    assert list(lines["late_openings"]) == ["P14"]
+    assert "record-gaps" in keys(spring)
 
 
-def test_before_todays_ballots_are_known_the_rates_are_those_of_the_election_before(
+def test_autumn_is_quiet_but_for_a_case_told_twice(county: Folder) -> None:
+    autumn = reviewed(county, "autumn")
+    assert autumn.earlier == []
+    assert [one.key for one in findings(autumn) if one.sort == "beyond chance"] == []
+    assert autumn.sections["suspected_duplicates"] == ["A022|A024"]
+
+
+def test_before_todays_ballots_are_known_places_are_not_compared(
     made: DemoCounty, county: Folder
 ) -> None:
-    found = summary(county.record, county.record.election(made.election))
-    assert found.rates is not None
-    assert found.rates.election.id == made.past_election
-    assert "no ballots known yet" in found.rates_note
+    today_ = reviewed(county, made.election)
+    assert [one.election.id for one in today_.earlier] == ["autumn", "spring"]
+    assert today_.sections["rates"]["overall"]["rate"] is None
+    words = quiet(today_, findings(today_))
+    assert ("funnel", "No ballots are known, so places cannot be compared.") in words
 
 
 def test_the_demo_names_articles_that_the_starter_library_has(
     made: DemoCounty, county: Folder
 ) -> None:
     slugs = {path.stem for path in library_store.shipped().rglob("*.md")}
-    for election in (made.election, made.past_election):
+    for election in (made.election, "autumn", "spring"):
         named = {row.article for row in county.record.incidents(election)}
         assert named <= slugs
 

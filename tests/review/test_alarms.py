@@ -3,25 +3,26 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
 
 import pytest
 from scipy.stats import poisson
 
 from kb.review.alarms import DEFAULT_MEAN, Alarm, Baseline, alarms, baseline, tail
 from kb.review.rows import UNKNOWN, Case
+from tests.review import making
 
 DAY = date(2026, 11, 3)
 OPENING = datetime(2026, 11, 3, 6, 0, tzinfo=UTC)
 
 
-def case(number: int, minute: float, place: str | None = None, **more: str | None) -> Case:
-    told: dict[str, object] = {
-        "id": f"c{number:03}", "place": place or f"P{number}", "zone": None, "asset": None,
-        "equipment": "scanner", "symptom": "jam", "phase": "voting", "effect": "slowed",
-        "outcome": None, "started": None, "reported": OPENING + timedelta(minutes=minute),
-        "restored": None,
+def case(number: int, minute: float, place: str | None = None, **more: Any) -> Case:
+    """A report of a jam so many minutes after six, at a place of its own if none is told."""
+    told: dict[str, Any] = {
+        "place": place or f"P{number}", "zone": None, "equipment": "scanner", "symptom": "jam",
+        "phase": "voting", "effect": "slowed", "reported": OPENING + timedelta(minutes=minute),
     }  # fmt: skip
-    return Case(**(told | more))  # type: ignore[arg-type]
+    return making.case(f"c{number:03}", **told | more)
 
 
 @pytest.mark.parametrize(("mean", "places"), [(0.25, 4), (0.5, 5), (1.0, 6), (2.0, 9)])

@@ -54,7 +54,7 @@ def test_two_places_with_a_grave_symptom_are_watched() -> None:
 
 def test_restored_grave_faults_are_watched_for_two_hours_more() -> None:
     later = NOW + timedelta(hours=3)
-    over = [case(n, 90, symptom="clock-wrong", restored=NOW) for n in (1, 2)]  # type: ignore[arg-type]
+    over = [case(n, 90, symptom="clock-wrong", restored=NOW) for n in (1, 2)]
     assert watched(over, NOW)
     assert not watched(over, later)
     assert watched([case(n, 90, symptom="clock-wrong") for n in (1, 2)], later)

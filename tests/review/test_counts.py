@@ -5,19 +5,17 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 from kb.review.counts import by, by_hour, listed, most_first
-from kb.review.rows import UNKNOWN, Case, material
-from tests.review.conftest import ELECTION, PLACES, Make, at
+from kb.review.rows import UNKNOWN, Case
+from tests.review.making import at, case
 
 
-def cases(row: Make, *known: dict[str, object]) -> tuple[Case, ...]:
-    rows = [row(f"I{n}", **told) for n, told in enumerate(known)]
-    return material(ELECTION, rows, PLACES, (), ()).cases
+def cases(*known: dict[str, object]) -> list[Case]:
+    return [case(f"I{n}", **told) for n, told in enumerate(known)]
 
 
-def test_duplicates_enter_no_count_and_questions_are_no_faults(row: Make) -> None:
+def test_duplicates_enter_no_count_and_questions_are_no_faults() -> None:
     found = by(
         cases(
-            row,
             {"phase": "voting", "effect": "slowed"},
             {"phase": "voting", "effect": "none"},
             {"phase": "voting", "outcome": "duplicate"},
@@ -27,24 +25,23 @@ def test_duplicates_enter_no_count_and_questions_are_no_faults(row: Make) -> Non
     assert (found["voting"].cases, found["voting"].faults) == (2, 1)
 
 
-def test_lists_keep_their_order_and_show_zeros(row: Make) -> None:
-    found = by(cases(row, {"phase": "voting"}, {}), lambda case: case.phase)
+def test_lists_keep_their_order_and_show_zeros() -> None:
+    found = by(cases({"phase": "voting"}, {}), lambda case: case.phase)
     lines = [(count.key, count.cases) for count in listed(found, ("opening", "voting"))]
     assert lines == [("opening", 0), ("voting", 1), (UNKNOWN, 1)]
 
 
-def test_most_first_breaks_ties_by_name(row: Make) -> None:
+def test_most_first_breaks_ties_by_name() -> None:
     told = [
         {"equipment": name, "symptom": "jam", "effect": "device"} for name in ("b", "a", "c", "c")
     ]
-    found = most_first(by(cases(row, *told), lambda case: case.kind))
+    found = most_first(by(cases(*told), lambda case: case.kind))
     assert [count.key for count in found] == ["c|jam", "a|jam", "b|jam"]
 
 
-def test_hours_are_local_and_without_gaps(row: Make) -> None:
+def test_hours_are_local_and_without_gaps() -> None:
     found = by_hour(
         cases(
-            row,
             {"reported": at("07:59")},
             {"reported": at("09:00"), "effect": "none"},
             {"started": at("09:30")},
@@ -60,10 +57,10 @@ def test_hours_are_local_and_without_gaps(row: Make) -> None:
     ]
 
 
-def test_the_hour_that_comes_twice_is_two_lines(row: Make) -> None:
+def test_the_hour_that_comes_twice_is_two_lines() -> None:
     # IANA tz database: New York left daylight saving time on 2026-11-01 at 06:00 UTC.
     told = [{"reported": datetime(2026, 11, 1, hour, 30, tzinfo=UTC)} for hour in (4, 5, 6, 7)]
-    found = by_hour(cases(row, *told), "America/New_York")
+    found = by_hour(cases(*told), "America/New_York")
     assert [(count.key, count.cases) for count in found] == [
         ("00:00", 1),
         ("01:00", 1),
