@@ -35,12 +35,14 @@ def review(election: str, compare: Path | None, data: Path | None, *, as_json: b
     from kb.review.findings import findings
     from kb.review.sections import review as review_of
 
-    with opened(data) as folder:
+    with opened(data) as folder, store.uncollected():
         chosen = known_election(folder.record, election)
         material = store.read(folder.record, chosen)
-        earlier = store.earlier(folder.record, chosen)
-    asked = comparisons(compare, material, earlier) if compare else None
-    found = review_of(material, earlier, asked)
+        # A comparison may name any of them.
+        every = [one.id for one in folder.record.elections()] if compare else ()
+        earlier = store.earlier(folder.record, chosen, every)
+        asked = comparisons(compare, material, earlier) if compare else None
+        found = review_of(material, earlier, asked)
     if as_json:
         click.echo(json.dumps(found.sections, ensure_ascii=False, indent=1, allow_nan=False))
         return

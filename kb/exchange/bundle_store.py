@@ -17,7 +17,7 @@ from kb.incidents.store import Record
 from kb.people.store import People
 from kb.review import store
 from kb.review.methods import METHODS
-from kb.review.sections import Review, review
+from kb.review.sections import Review
 from kb.review.table import Table
 
 # People are not part of a review.
@@ -67,6 +67,6 @@ def _review_tables(record: Record, election: str, made: Review | None) -> list[T
     chosen = record.election(election)
     if chosen is None:
         return []
-    found = made or review(store.read(record, chosen), store.earlier(record, chosen))
+    found = made or store.reviewed(record, chosen)
     tables = [table for method in METHODS for table in method.tables(found)]
     return [table for table in tables if table.rows]

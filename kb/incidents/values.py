@@ -69,6 +69,9 @@ def _clock(value: object) -> time:
         return value
     text = _text(value)
     try:
+        # As written mostly; the reader of other spellings takes ten times as long.
+        if len(text) == 5 and text[2] == ":":
+            return time.fromisoformat(text)
         return datetime.strptime(text, "%H:%M").time()  # noqa: DTZ007 - a wall clock has no zone
     except ValueError:
         raise ValueError(f"'{text}' is not a time of day, such as 07:00") from None

@@ -9,7 +9,7 @@ do not lower it.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections import defaultdict, deque
+from collections import Counter, defaultdict, deque
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
@@ -113,9 +113,10 @@ def baseline(
     wall = ZoneInfo(zone)
     for day, cases in earlier:
         for case in cases:
-            if case.reported is None or not comparable(case):
+            at = case.reported
+            if at is None or not comparable(case):
                 continue
-            minute = _minute(case.reported, wall, day)
+            minute = _minute(at, wall, day)
             if begin <= minute < end:
                 reports[case.kind] += 1
                 minutes.append(minute)
@@ -137,21 +138,31 @@ def alarms(
     )
     wall = ZoneInfo(zone)
     recent: defaultdict[str, deque[tuple[datetime, str]]] = defaultdict(deque)
+    standing: defaultdict[str, Counter[str]] = defaultdict(Counter)
     found: dict[str, Alarm] = {}
     for at, case in reports:
-        window = recent[case.kind]
-        window.append((at, str(case.place)))
-        while window[0][0] <= at - HOUR:
-            window.popleft()
-        places = tuple(sorted({place for _, place in window}))
-        if case.kind in found or len(places) < LEAST_PLACES:
+        kind = case.kind
+        if kind in found:
             continue
-        mean = before.mean(case.kind, _minute(at, wall, day))
-        chance = tail(len(places), mean)
+        window, places = recent[kind], standing[kind]
+        window.append((at, str(case.place)))
+        places[str(case.place)] += 1
+        while window[0][0] <= at - HOUR:
+            _, gone = window.popleft()
+            places[gone] -= 1
+            if not places[gone]:
+                del places[gone]
+        if len(places) < LEAST_PLACES:
+            continue
+        minute = _minute(at, wall, day)
+        mean = before.mean(kind, minute)
         if guarded:
-            chance = before.by_chance(case.kind, _minute(at, wall, day), len(places))
-        if chance <= (min(RAREST, A_DAY / before.looks) if guarded else RAREST):
-            found[case.kind] = Alarm(case.kind, at, places, mean, chance)
+            chance = before.by_chance(kind, minute, len(places))
+            enough = min(RAREST, A_DAY / before.looks)
+        else:
+            chance, enough = tail(len(places), mean), RAREST
+        if chance <= enough:
+            found[kind] = Alarm(kind, at, tuple(sorted(places)), mean, chance)
     return list(found.values())
 
 
@@ -168,7 +179,7 @@ def comparable(case: Case) -> bool:
 def _minute(at: datetime, wall: ZoneInfo, day: date) -> float:
     """The local clock's minute, counted from the voting day's midnight; over 1440 after it."""
     local = at.astimezone(wall)
-    days = (local.date() - day).days
+    days = local.toordinal() - day.toordinal()
     return days * 1440 + local.hour * 60 + local.minute + local.second / 60
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from datetime import datetime
 from weakref import WeakKeyDictionary
 
@@ -25,6 +27,25 @@ from kb.review.rows import (
     Turnout,
     case_of,
 )
+from kb.review.sections import Review, review
+
+
+@contextmanager
+def uncollected() -> Iterator[None]:
+    """For the time of a review, never look for rings among its many rows: it takes a fifth."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
+
+
+def reviewed(record: Record, election: Election) -> Review:
+    """The review of an election against the last one."""
+    with uncollected():
+        return review(read(record, election), earlier(record, election))
 
 
 def read(record: Record, election: Election) -> Material:
@@ -44,49 +65,60 @@ def read(record: Record, election: Election) -> Material:
     )
 
 
-def earlier(record: Record, election: Election) -> list[Material]:
-    """What a review reads of the elections before this one: their cases and turnout.
+def earlier(record: Record, election: Election, against: Collection[str] = ()) -> list[Material]:
+    """What a review reads of the elections before this one, the oldest first: their cases.
 
-    Places and devices are those of each at its own cut-off; cases bear the record's own ids.
+    The turnout of the last one comes along, and of those that are compared `against`. Places and
+    devices are those of each at its own cut-off; cases bear the record's own ids.
     """
-    found = []
-    for one in record.elections():
-        if one.date < election.date:
-            bare = Material(one, (), {}, (), {})
-            places = {place.id: place for place in record.places_as_of(bare.cut_off)}
-            cases = _cases(record, one, places, {})
-            devices = tuple(record.devices_as_of(bare.cut_off))
-            found.append(Material(one, cases, places, devices, _turnout(record, one)))
-    return found
+    past = [one for one in record.elections() if one.date < election.date]
+    return [_before(record, one, voters=one is past[-1] or one.id in against) for one in past]
+
+
+def _before(record: Record, election: Election, *, voters: bool) -> Material:
+    bare = Material(election, (), {}, (), {})
+    places = {place.id: place for place in record.places_as_of(bare.cut_off)}
+    devices = tuple(record.devices_as_of(bare.cut_off))
+    turnout = _turnout(record, election) if voters else {}
+    return Material(election, _cases(record, election, places), places, devices, turnout)
 
 
 def _cases(
-    record: Record, election: Election, places: Mapping[str, Place], names: Mapping[str, str]
+    record: Record,
+    election: Election,
+    places: Mapping[str, Place],
+    names: Mapping[str, str] | None = None,
 ) -> tuple[Case, ...]:
-    """The cases of an election in the review's terms; county-wide ones are no case of a place."""
-    zones = {place.id: place.zone or UNKNOWN for place in places.values()}
-    found = []
-    for row in record.case_columns(election.id):
-        (id_, place, asset, equipment, symptom, phase, effect, flags, outcome, *times, article) = (
-            row
+    """The cases of an election in the review's terms; county-wide ones are no case of a place.
+
+    Without the `names` of files, what only the election under review needs stays out.
+    """
+    zones: dict[str | None, str] = {one.id: one.zone or UNKNOWN for one in places.values()}
+    known = names or {}
+    return tuple(
+        Case(
+            known.get(str(id_), str(id_)),
+            place,
+            zones.get(place),
+            asset,
+            equipment or UNKNOWN,
+            symptom or UNKNOWN,
+            rest[0] or UNKNOWN if rest else UNKNOWN,
+            effect or UNKNOWN,
+            rest[1] or "" if rest else "",
+            outcome,
+            rest[2] if rest else None,
+            _instant(started),
+            _instant(reported),
+            _instant(rest[3]) if rest else None,
+            _instant(rest[4]) if rest else None,
+            _instant(restored),
         )
-        found.append(
-            Case(
-                names.get(id_ or "", id_ or ""),
-                place,
-                zones.get(place or ""),
-                asset,
-                equipment or UNKNOWN,
-                symptom or UNKNOWN,
-                phase or UNKNOWN,
-                effect or UNKNOWN,
-                flags or "",
-                outcome,
-                article,
-                *map(_instant, times),
-            )
-        )
-    return tuple(found)
+        for (
+            id_, place, asset, equipment, symptom, effect, outcome, started, reported, restored,
+            *rest,
+        ) in record.case_columns(election.id, whole=names is not None)
+    )  # fmt: skip
 
 
 def _turnout(record: Record, election: Election) -> dict[str, Turnout]:
@@ -180,7 +212,7 @@ def before(record: Record, election: Election) -> Baseline:
     state = tuple((one.id, record.log_size(one.id)) for one in past)
     kept = _baselines.get(record)
     if kept is None or kept[0] != (election.id, state):
-        told = [(one.date, _cases(record, one, {}, {})) for one in past]
+        told = [(one.date, _cases(record, one, {})) for one in past]
         window = (election.day_from or DAY_WINDOW[0], election.day_until or DAY_WINDOW[1])
         kept = ((election.id, state), baseline(told, election.time_zone, window))
         _baselines[record] = kept

@@ -103,7 +103,8 @@ class _Kept:
             if key in self._found:
                 self._found.move_to_end(key)
                 return self._found[key]
-        made = _work_out(record, wanted, against, minute)
+        with store.uncollected():
+            made = _work_out(record, wanted, against, minute)
         with self._lock:
             self._found[key] = made
             while len(self._found) > KEPT:
@@ -121,7 +122,7 @@ def _work_out(record: Record, wanted: Asked, against: str, minute: datetime | No
         # The record is complete up to now and no further.
         at = minute.astimezone(UTC)
         material = replace(material, election=election.model_copy(update={"cut_off": at}))
-    earlier = store.earlier(record, election)
+    earlier = store.earlier(record, election, {against} if against else ())
     material = narrow(material, wanted.narrowing)
     earlier = narrow_all(earlier, wanted.narrowing)
     comparisons = None

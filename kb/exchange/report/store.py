@@ -16,7 +16,7 @@ from kb.incidents.actions import STATED, Action, actions
 from kb.incidents.places import Election
 from kb.incidents.store.folder import Folder
 from kb.review import store
-from kb.review.sections import Review, review
+from kb.review.sections import Review
 from kb.review.table import Column, Value, shown
 
 REPORT = "report.html"
@@ -44,8 +44,7 @@ def write(folder: Folder, election: Election, out: Path) -> list[Path]:
 def files_of(folder: Folder, election: Election) -> dict[str, bytes]:
     """The report and its bundle, by their names."""
     record = folder.record
-    material = store.read(record, election)
-    found = review(material, store.earlier(record, election))
+    found = store.reviewed(record, election)
     told = made_of(folder, election, found)
     tables = bundle(record, folder.people, election.id, found)
     return {REPORT: html(told)} | {f"{BUNDLE}/{name}": data for name, data in tables.items()}

@@ -167,9 +167,9 @@ class Record:
 
     # What a review reads
 
-    def case_columns(self, election: str) -> list[tuple[str | None, ...]]:
-        """`reviewing.CASE_COLUMNS` of every case of a place."""
-        return reviewing.cases(self._read(), election)
+    def case_columns(self, election: str, *, whole: bool) -> list[tuple[str | None, ...]]:
+        """The columns of every case of a place; see `reviewing.cases`."""
+        return reviewing.cases(self._read(), election, whole=whole)
 
     def file_names(self, election: str) -> dict[str, str]:
         """What files call the cases that came from one, by the record's id."""

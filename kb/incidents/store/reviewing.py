@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from datetime import datetime
 from typing import TypeVar
 
@@ -15,18 +16,41 @@ from kb.incidents.values import Body
 
 Kind = TypeVar("Kind", bound=Body)
 
-CASE_COLUMNS = (
-    "id, place, asset, equipment, symptom, phase, coalesce(worst_effect, effect), flags, "
+# The columns that every election gives, and those that only the one under review needs.
+_ALWAYS = (
+    "id, place, asset, equipment, symptom, coalesce(worst_effect, effect), "
     "CASE WHEN duplicate_of IS NOT NULL AND NOT imported THEN 'duplicate' ELSE outcome END, "
-    "started, reported, dispatched, arrived, restored, article"
+    "started, reported, restored"
 )
+_WHOLE = "phase, flags, article, dispatched, arrived"
+# SQLite maps at most so much of a file into memory.
+_MAPPED = 2**31 - 2**16
 
 
-def cases(database: Database, election: str) -> list[tuple[str | None, ...]]:
-    """The columns of `CASE_COLUMNS` of every case of places, in the order of their numbers."""
-    query = f"""SELECT {CASE_COLUMNS} FROM incidents
+@contextmanager
+def mapped(database: Database) -> Iterator[Database]:
+    """Read through the file's pages in memory: four times as quick for rows that lie far apart.
+
+    Only while a review reads: an error of the disk would end the program, not the query.
+    """
+    database.execute(f"PRAGMA mmap_size = {_MAPPED}").fetchall()
+    try:
+        yield database
+    finally:
+        database.execute("PRAGMA mmap_size = 0").fetchall()
+
+
+def cases(database: Database, election: str, *, whole: bool) -> list[tuple[str | None, ...]]:
+    """Every case of a place, in the order of their numbers.
+
+    Id, place, asset, equipment, symptom, worst effect, outcome, started, reported, restored; and
+    where `whole` phase, flags, article, dispatched, arrived.
+    """
+    columns = f"{_ALWAYS}, {_WHOLE}" if whole else _ALWAYS
+    query = f"""SELECT {columns} FROM incidents
         WHERE election = ? AND NOT county_wide ORDER BY number"""  # noqa: S608 - constants
-    return list(database.execute(query, [election]).fetchall())
+    with mapped(database):
+        return list(database.execute(query, [election]).fetchall())
 
 
 def file_names(database: Database, election: str) -> dict[str, str]:
@@ -34,18 +58,20 @@ def file_names(database: Database, election: str) -> dict[str, str]:
     query = """SELECT incident, json_extract(event, '$.body.incident')
         FROM ledger INDEXED BY ledger_of_kind
         WHERE log = ? AND kind = ? ORDER BY received, id"""
-    return dict(database.execute(query, [election, IMPORTED]).fetchall())
+    with mapped(database):
+        return dict(database.execute(query, [election, IMPORTED]).fetchall())
 
 
 def listed_calls(database: Database, election: str) -> list[tuple[str | None, ...]]:
     """The telephone list: call, place, started, answered, ended, incident; the last telling."""
-    query = """SELECT json_extract(event, '$.body.call'), json_extract(event, '$.body.place'),
-            json_extract(event, '$.body.started_at'), json_extract(event, '$.body.answered_at'),
-            json_extract(event, '$.body.ended_at'), json_extract(event, '$.body.incident')
-        FROM ledger INDEXED BY ledger_of_kind
+    query = """SELECT json_extract(event, '$.body') FROM ledger INDEXED BY ledger_of_kind
         WHERE log = ? AND kind = 'call.recorded' ORDER BY sequence"""
-    rows = database.execute(query, [election]).fetchall()
-    return list({row[0]: row for row in rows}.values())
+    with mapped(database):
+        rows = database.execute(query, [election]).fetchall()
+    told = (json.loads(text) for (text,) in rows)
+    by_call = {one["call"]: one for one in told}
+    names = ("call", "place", "started_at", "answered_at", "ended_at", "incident")
+    return [tuple(map(one.get, names)) for one in by_call.values()]
 
 
 def turnout(database: Database, election: str) -> list[tuple[str | int | None, ...]]:
