@@ -12,6 +12,8 @@ from kb.review.beforeafter import Comparison
 from kb.review.rows import Material
 
 COLUMNS = ("name", "equipment", "before", "places")
+# How many cells a line has, beside its columns.
+EXTENT = ""
 
 
 def read(path: Path, material: Material, earlier: Sequence[Material]) -> list[Comparison]:
@@ -44,12 +46,12 @@ def _rows(path: Path) -> Iterator[tuple[int, Mapping[str, str]]]:
                 f"{path}:1: the columns are {', '.join(COLUMNS)}; it has {', '.join(names)}."
             )
         for cells in rows:
-            if len(cells) != len(names):
-                raise InputError(
-                    f"{path}:{rows.line_num}: has {len(cells)} cells, not {len(names)}."
-                )
-            cleaned = map(str.strip, cells)
-            yield rows.line_num, dict(zip(names, cleaned, strict=True))
+            if not cells:
+                continue
+            cleaned = [cell.strip() for cell in cells]
+            # A cell too few or too many is told with the other faults of the line.
+            row = dict.fromkeys(names, "") | dict(zip(names, cleaned, strict=False))
+            yield rows.line_num, row | {EXTENT: str(len(cells))}
     except (OSError, UnicodeDecodeError, csv.Error) as error:
         raise InputError(f"{path} cannot be read as CSV in UTF-8: {error}.") from None
 
@@ -58,6 +60,8 @@ def _faults(
     row: Mapping[str, str], material: Material, earlier: Sequence[Material]
 ) -> Iterator[tuple[str, str]]:
     elections = [one.election.id for one in earlier]
+    if row[EXTENT] != str(len(COLUMNS)):
+        yield "name", f"the line has {row[EXTENT]} cells, not {len(COLUMNS)}"
     if not row["name"]:
         yield "name", "is empty"
     if row["equipment"] not in material.deployed_count:

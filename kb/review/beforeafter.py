@@ -22,15 +22,18 @@ class Comparison:
     places: frozenset[str] = frozenset()
 
 
-def before_after(
-    material: Material, earlier: Sequence[Material], asked: Sequence[Comparison] | None = None
-) -> dict[str, Any]:
-    """Each comparison by its name; where none is asked for, every class against the last time."""
+def against_last(material: Material, earlier: Sequence[Material]) -> list[Comparison]:
+    """Every deployed class against the election before; none without one."""
     if not earlier:
-        return {}
-    if asked is None:
-        last = earlier[-1].election.id
-        asked = [Comparison(f"{name}|all", name, last) for name in sorted(material.deployed_count)]
+        return []
+    last = earlier[-1].election.id
+    return [Comparison(f"{name}|all", name, last) for name in sorted(material.deployed_count)]
+
+
+def before_after(
+    material: Material, earlier: Sequence[Material], asked: Sequence[Comparison]
+) -> dict[str, Any]:
+    """Each comparison by its name."""
     known = {one.election.id: one for one in earlier}
     return {
         one.name: of_places(material, known[one.before], one.equipment, one.places or None)

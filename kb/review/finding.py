@@ -45,10 +45,10 @@ def number(sections: Mapping[str, Any], pointer: str) -> float | None:
 
     None where there is none. Raises ValueError for what is no JSON Pointer.
     """
-    if not pointer.startswith("/"):
+    if pointer and not pointer.startswith("/"):
         raise ValueError(f"'{pointer}' is no JSON Pointer: it begins with a slash")
     value: Any = sections
-    for part in pointer[1:].split("/"):
+    for part in pointer.split("/")[1:]:
         name = part.replace("~1", "/").replace("~0", "~")
         if not isinstance(value, Mapping) or name not in value:
             return None

@@ -58,10 +58,13 @@ def quiet(review: Review, found: Sequence[Finding]) -> list[tuple[str, str]]:
             ("shared", f"No batch, model or zone fails more often beyond chance ({tests}).")
         )
     if "misfeeds" not in spoken:
-        sheets = plain(review.sections["misfeeds"]["sheets"])
-        told.append(
-            ("misfeeds", f"No scanner model is above one misfeed in 500 ({sheets} sheets).")
+        sheets = sections["misfeeds"]["sheets"]
+        words = (
+            f"No scanner model is above one misfeed in 500 ({plain(sheets)} sheets)."
+            if sheets
+            else "No sheets are known, so misfeeds cannot be held against the benchmark."
         )
+        told.append(("misfeeds", words))
     if "hotline" not in spoken:
         offered = review.sections["hotline"]["offered"]
         words = (

@@ -117,11 +117,12 @@ def came_back(review: Review) -> Iterator[Finding]:
     across = review.sections["recurrence"].get("across_elections", {})
     if not across:
         return
+    devices = len({key.split("|")[0] for key in across})
     told = [f"{key.split('|')[0]}: {symptom(key.split('|')[1])}" for key in across]
     yield _on_record(
         "came-back",
         "recurrence",
-        f"{many(len(across), 'device')} had the same fault as in an earlier election",
+        f"{many(devices, 'device')} had the same fault as in an earlier election",
         f"{listed(told)}. Some come back by chance; service these first.",
         pointer("recurrence", "across_elections"),
     )

@@ -73,9 +73,10 @@ def curve(found: Durations) -> Curve:
     some = ended > 0
     times, d, n = times[some], ended[some], at_risk[some]
     share = np.cumprod(1 - d / n)
-    # Where the share is 0 neither the variance nor log(-log) has a value: no limits, none reached.
+    # Where the share is 0 neither the variance nor log(-log) has a value; its limits are then 0
+    # too, as in lifelines, so that the last restoration reaches every level.
     alive = share > 0
-    low, high = np.full_like(share, np.nan), np.full_like(share, np.nan)
+    low, high = np.zeros_like(share), np.zeros_like(share)
     variance = np.cumsum(d[alive] / (n[alive] * (n[alive] - d[alive])))
     log = np.log(share[alive])
     width = Z * np.sqrt(variance) / log

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from kb.review.again import recurrence, suspected_duplicates
-from kb.review.beforeafter import Comparison, before_after
+from kb.review.beforeafter import Comparison, against_last, before_after
 from kb.review.charts import charts
 from kb.review.compared import compared
 from kb.review.custody import custody
@@ -34,13 +34,18 @@ Sections = dict[str, Any]
 class Review:
     """An election with those before it, the oldest first, and all that follows from them.
 
-    `against`: the earlier one that its classes of equipment are compared with.
+    `comparisons`: those behind the section `before_after`, by their names.
     """
 
     material: Material
     earlier: Sequence[Material]
     sections: Sections
-    against: Material | None = None
+    comparisons: Sequence[Comparison]
+
+    def name_of(self, election: str) -> str:
+        """The name of this election or an earlier one."""
+        known = {one.election.id: one.election.name for one in (*self.earlier, self.material)}
+        return known[election]
 
 
 def review(
@@ -48,18 +53,15 @@ def review(
     earlier: Sequence[Material] = (),
     asked: Sequence[Comparison] | None = None,
 ) -> Review:
-    """The review of an election, with the comparisons asked for."""
-    chosen = asked[0].before if asked else None
-    against = next(
-        (one for one in earlier if one.election.id == chosen), earlier[-1] if earlier else None
-    )
-    return Review(material, earlier, sections(material, earlier, asked), against)
+    """The review of an election with the comparisons asked for; else each class with the last."""
+    comparisons = against_last(material, earlier) if asked is None else asked
+    return Review(material, earlier, sections(material, earlier, comparisons), comparisons)
 
 
 def sections(
     material: Material,
     earlier: Sequence[Material] = (),
-    asked: Sequence[Comparison] | None = None,
+    comparisons: Sequence[Comparison] | None = None,
 ) -> Sections:
     """The review of an election. `earlier`: the elections before it, the oldest first.
 
@@ -79,7 +81,11 @@ def sections(
         "misfeeds": misfeeds(material),
         "enrichment": enrichment(material),
         "alarms": replayed(material, earlier),
-        "before_after": before_after(material, earlier, asked),
+        "before_after": before_after(
+            material,
+            earlier,
+            against_last(material, earlier) if comparisons is None else comparisons,
+        ),
         "hotline": hotline(material) | {"training": training(material)},
         "spares": sparing(material),
         "recurrence": recurrence(material, earlier),

@@ -225,29 +225,25 @@ def at_once(review: Review) -> Iterator[Finding]:
 
 
 def changes(review: Review) -> Iterator[Finding]:
-    """Classes whose rate is another than in the election before."""
-    lines = {
-        name: one
-        for name, one in review.sections["before_after"].items()
-        if one["p"] is not None and one["before_k"] + one["after_k"] >= ENOUGH
-    }
-    if not review.earlier:
-        return
-    last = review.earlier[-1].election
-    for (name, line), p in zip(
-        lines.items(), adjusted([one["p"] for one in lines.values()]), strict=True
-    ):
+    """Classes whose rate is another than in an earlier election."""
+    told = [
+        (one, line)
+        for one in review.comparisons
+        if (line := review.sections["before_after"][one.name])["p"] is not None
+        and line["before_k"] + line["after_k"] >= ENOUGH
+    ]
+    chances = adjusted([line["p"] for _, line in told])
+    for (one, line), p in zip(told, chances, strict=True):
         if p > LEVEL:
             continue
-        equipment_id = name.split("|")[0]
         fewer = line["ratio"] is not None and line["ratio"] < 1
         yield Finding(
-            key=f"change:{name}",
+            key=f"change:{one.name}",
             method="before-after",
             sort="beyond chance",
             title=(
-                f"{equipment(equipment_id).capitalize()}: "
-                f"{'fewer' if fewer else 'more'} faults than in {last.name}"
+                f"{equipment(one.equipment).capitalize()}: {'fewer' if fewer else 'more'} faults "
+                f"than in {review.name_of(one.before)}"
             ),
             words=(
                 f"{line['before_k']} on {plain(line['before_exposure'])} then, "
@@ -255,9 +251,9 @@ def changes(review: Review) -> Iterator[Finding]:
                 f"{many(line['places'], 'place')}: {plain(line['ratio'], 2)} times the rate "
                 f"(95 %: {plain(line['low'], 2)} to {plain(line['high'], 2)})."
             ),
-            sure=f"Chance {chance(p)}, allowing for {len(lines)} classes.",
-            measure=pointer("rates", "by_equipment", equipment_id, "rate"),
-            rows={"equipment": equipment_id},
+            sure=f"Chance {chance(p)}, allowing for {many(len(told), 'comparison')}.",
+            measure=pointer("rates", "by_equipment", one.equipment, "rate"),
+            rows={"equipment": one.equipment},
         )
 
 
@@ -382,7 +378,8 @@ def needs_training(review: Review) -> Iterator[Finding]:
     """Phases and zones with more questions per call than the other zones."""
     lines = review.sections["hotline"]["training"]["by_phase_and_zone"]
     for name, line in lines.items():
-        if (line["p_adjusted"] or 1) > LEVEL or line["k"] < FEW or (line["ratio"] or 2) <= 1:
+        p, ratio = line["p_adjusted"], line["ratio"]
+        if p is None or p > LEVEL or line["k"] < FEW or (ratio is not None and ratio <= 1):
             continue
         phase_id, zone = name.split("|", 1)
         articles = list(line["articles"])[:3]

@@ -124,7 +124,7 @@ def _cases(
 def _turnout(record: Record, election: Election) -> dict[str, Turnout]:
     return {
         str(place): Turnout(ballots, sheets, checkins, _instant(opened))  # type: ignore[arg-type]
-        for place, ballots, sheets, checkins, opened in record.turnout(election.id)
+        for place, ballots, sheets, checkins, opened in record.turnout(election)
     }
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from kb.review import wording
+from kb.review.beforeafter import Comparison
 from kb.review.sections import Review
 from kb.review.table import Column, Table, of_objects, table
 
@@ -98,25 +99,35 @@ def alarms(review: Review) -> Iterator[Table]:
 
 def before_after(review: Review) -> Iterator[Table]:
     """Each class in this election and the one before."""
-    names = {key: wording.equipment(key.split("|")[0]) for key in review.sections["before_after"]}
-    last = review.against.election.name if review.against else "no earlier election"
-    yield of_objects(
-        "before-after",
-        f"At the same places, against {last}; exposure: check-ins for poll books, else ballots",
-        (
-            Column("equipment", "Equipment", "text"),
-            Column("places", "Places", "count"),
-            Column("before_k", "Faults then", "count"),
-            Column("before_exposure", "Exposure then", "count"),
-            Column("after_k", "Faults now", "count"),
-            Column("after_exposure", "Exposure now", "count"),
-            Column("ratio", "Rate, times"),
-            *LIMITS,
-            Column("p", "Chance"),
-            Column("p_central", "Chance, doubled tail"),
-        ),
-        {names[key]: line for key, line in review.sections["before_after"].items()},
+    told = review.sections["before_after"]
+    names = sorted({review.name_of(one.before) for one in review.comparisons})
+    columns = (
+        Column("places", "Places", "count"),
+        Column("before_k", "Faults then", "count"),
+        Column("before_exposure", "Exposure then", "count"),
+        Column("after_k", "Faults now", "count"),
+        Column("after_exposure", "Exposure now", "count"),
+        Column("ratio", "Rate, times"),
+        *LIMITS,
+        Column("p", "Chance"),
+        Column("p_central", "Chance, doubled tail"),
     )
+    yield table(
+        "before-after",
+        f"At the same places, against {', '.join(names) or 'no earlier election'}; exposure: "
+        "check-ins for poll books, else ballots",
+        (Column("equipment", "Equipment", "text"), *columns),
+        [
+            (said(one), *(told[one.name][column.name] for column in columns))
+            for one in review.comparisons
+        ],
+    )
+
+
+def said(one: Comparison) -> str:
+    """A comparison in words: its class, and its name where it has one of its own."""
+    plain = wording.equipment(one.equipment)
+    return plain if one.name == f"{one.equipment}|all" else f"{one.name} ({plain})"
 
 
 def hotline(review: Review) -> Iterator[Table]:

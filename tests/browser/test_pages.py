@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from kb.review.methods import METHODS
 from tests.browser.conftest import SignIn, check_accessible
 
 pytestmark = pytest.mark.browser
@@ -13,7 +14,10 @@ PAGES = {
     "Rover": ["/rounds"],
     "Manager": [
         "/now", "/county-wide", "/notices", "/roll-call", "/dispatch", "/calls/line",
-        "/incidents?status=closed", "/places/P12", "/review", "/review?election=spring",
+        "/incidents?status=closed", "/places/P12", "/review", "/review?election=today",
+        *(f"/review/methods/{method.id}?election=spring" for method in METHODS),
+        "/review/compare", "/review/actions", "/review/actions/new?election=spring",
+        "/review/report",
         "/record/proof", "/office",
         "/worksheet", "/worksheet/fill", "/worksheet/paper", "/worksheet/check",
     ],

@@ -12,6 +12,7 @@ from kb.base.clock import now
 from kb.exchange.devicelog_store import take
 from kb.incidents.store.folder import Folder
 from kb.library.article import Library
+from kb.review.methods import METHODS
 from tests.web.conftest import ADMIN, Browser, SignIn
 
 
@@ -105,13 +106,15 @@ def test_the_library_is_searched_in_the_callers_words(sign_in: SignIn) -> None:
     assert "No article has any of these words" in author.get("/library?q=%3F%3F")
 
 
-def test_review_counts_and_says_that_ballots_are_not_known(sign_in: SignIn, case: str) -> None:
-    manager = sign_in("manager")
-    page = manager.get("/review")
-    assert case
-    assert "1 case counts: 1 with an effect" in page
-    assert "No ballots known yet" in page
-    assert "places are not ranked" in page
+def test_the_review_of_a_county_without_turnout_has_all_its_pages(
+    sign_in: SignIn, folder: Folder
+) -> None:
+    browser = sign_in("manager")
+    for address in ("/review", "/review/report", "/review/actions", "/review/compare"):
+        browser.get(address)
+    for method in METHODS:
+        browser.get(f"/review/methods/{method.id}")
+    assert folder.record.elections()
 
 
 def test_only_the_administrator_is_led_from_the_office_to_people(sign_in: SignIn) -> None:

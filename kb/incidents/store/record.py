@@ -179,9 +179,9 @@ class Record:
         """The telephone list: call, place, started, answered, ended, incident."""
         return reviewing.listed_calls(self._read(), election)
 
-    def turnout(self, election: str) -> list[tuple[str | int | None, ...]]:
-        """Place, ballots, sheets, check-ins and opening, over all voting days."""
-        return reviewing.turnout(self._read(), election)
+    def turnout(self, election: Election) -> list[tuple[str | int | None, ...]]:
+        """Place, ballots, sheets and check-ins over all days, the opening on the voting day."""
+        return reviewing.turnout(self._read(), election.id, election.date.isoformat())
 
     def incidents_with(self, election: str, kind: str) -> list[str]:
         """The cases of which something of this kind was told."""

@@ -74,13 +74,13 @@ def listed_calls(database: Database, election: str) -> list[tuple[str | None, ..
     return [tuple(map(one.get, names)) for one in by_call.values()]
 
 
-def turnout(database: Database, election: str) -> list[tuple[str | int | None, ...]]:
-    """Place, ballots, sheets, check-ins and opening, over all voting days of the election."""
+def turnout(database: Database, election: str, day: str) -> list[tuple[str | int | None, ...]]:
+    """Place, ballots, sheets and check-ins over all voting days; the opening on `day`."""
     query = """SELECT place, sum(json_extract(row, '$.ballots')),
             sum(json_extract(row, '$.sheets')), sum(json_extract(row, '$.checkins')),
-            min(json_extract(row, '$.opened_at'))
+            max(CASE WHEN date = ? THEN json_extract(row, '$.opened_at') END)
         FROM exposures WHERE election = ? GROUP BY place ORDER BY place"""
-    return list(database.execute(query, [election]).fetchall())
+    return list(database.execute(query, [day, election]).fetchall())
 
 
 def incidents_with(database: Database, election: str, kind: str) -> list[str]:

@@ -8,6 +8,7 @@ from kb.review import wording
 from kb.review.figures.canvas import BOTTOM, TOP, Canvas, Figure
 from kb.review.rates import FEW
 from kb.review.sections import Review
+from kb.review.tables_rest import said
 
 ROW = 26
 # The least room for the names of rows.
@@ -70,14 +71,14 @@ def ratios(review: Review) -> Figure | None:
         "Times the rate of the last election",
         [
             (
-                wording.equipment(name.split("|")[0]),
+                said(comparison),
                 one["ratio"],
                 one["low"],
                 one["high"],
                 one["before_k"] + one["after_k"] < FEW,
             )
-            for name, one in review.sections["before_after"].items()
-            if one["ratio"] is not None
+            for comparison in review.comparisons
+            if (one := review.sections["before_after"][comparison.name])["ratio"] is not None
         ],
         mark=1.0,
     )

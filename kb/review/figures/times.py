@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from kb.review.compared import Array
 from kb.review.figures.canvas import Canvas, Figure
 from kb.review.restore import Curve, curve, of_cases
@@ -43,8 +41,7 @@ def restored(review: Review) -> Figure | None:
         [(one, f"{one:,g}") for one in _minutes(most)],
         lambda value: f"{value:.0%}" if 0 <= value <= 1 else f"{value:g}",
     )
-    limits = np.nan_to_num(line.high), np.nan_to_num(line.low)
-    band = [*_steps(line, limits[0], most), *reversed(_steps(line, limits[1], most))]
+    band = [*_steps(line, line.high, most), *reversed(_steps(line, line.low, most))]
     canvas.area(band, "band")
     canvas.line(_steps(line, line.share, most), "main")
     canvas.label(*_middle(_steps(line, line.share, most)), "all faults", above=False, left=True)
