@@ -10,6 +10,7 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from math import exp, floor
 from typing import Any
 
@@ -53,12 +54,16 @@ class _Half:
         return [call for call in self.calls if not call.inconsistent]
 
     @cached_property
+    def in_time(self) -> list[bool]:
+        """Whether each was answered in time, in the order in which they came."""
+        return [
+            call.answered is not None and (call.answered - call.started).total_seconds() <= WITHIN
+            for call in sorted(self.known, key=lambda call: (call.started, call.id))
+        ]
+
+    @cached_property
     def soon(self) -> int:
-        return sum(
-            (call.answered - call.started).total_seconds() <= WITHIN
-            for call in self.known
-            if call.answered is not None
-        )
+        return sum(self.in_time)
 
     @property
     def observed(self) -> float | None:
@@ -110,6 +115,7 @@ def hotline(material: Material) -> dict[str, Any]:
         "half_hours": lines,
         "understaffed": [name for name, half in halves.items() if half.understaffed],
         "surely_understaffed": [name for name, half in halves.items() if half.surely],
+        "in_time_correlation": _correlation([half.in_time for half in halves.values()]),
         "peak_seats": max((line["seats"] or 0 for line in lines.values()), default=0),
     }
 
@@ -123,6 +129,22 @@ def _line(half: _Half, handling: float | None) -> dict[str, Any]:
         "seats": seats,
         "modelled": modelled,
     }
+
+
+def _correlation(halves: Sequence[Sequence[bool]]) -> float:
+    """How alike neighbouring calls fare, beyond their half hour's mean: 0 apart, 1 all together.
+
+    Callers who wait, wait together: so many calls say less than so many that are independent.
+    """
+    together = squares = 0.0
+    for half in halves:
+        if len(half) < FEW_CALLS:
+            continue
+        mean = sum(half) / len(half)
+        off = [one - mean for one in half]
+        together += sum(one * other for one, other in pairwise(off))
+        squares += sum(one * one for one in off)
+    return max(0.0, together / squares) if squares else 0.0
 
 
 def _mean(values: Sequence[float]) -> float | None:

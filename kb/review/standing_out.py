@@ -322,14 +322,20 @@ def group_changes(review: Review) -> Iterator[Finding]:
 
 
 def short_of_people(review: Review) -> Iterator[Finding]:
-    """Half hours in which callers surely waited longer than they should, put together."""
+    """Half hours in which callers surely waited longer than they should, put together.
+
+    Callers who wait, wait together, so a half hour's calls count as fewer independent ones, by
+    the lag-one correlation r: n (1 - r) / (1 + r) (Bayley, G. V. and Hammersley, J. M. 1946, The
+    "effective" number of independent observations in an autocorrelated time series, JRSS
+    Supplement 8, 184-197; from memory).
+    """
     lines = review.sections["hotline"]["half_hours"]
     names = list(lines)
+    alike = review.sections["hotline"]["in_time_correlation"]
     chances = []
     for line in lines.values():
-        seen, of = line["observed"], line["offered"]
-        # As many as were answered in time of those whose times are known.
-        chances.append(1.0 if seen is None else float(bdtr(round(seen * of), of, SERVICE)))
+        seen, of = line["observed"], line["offered"] * (1 - alike) / (1 + alike)
+        chances.append(1.0 if seen is None else float(bdtr(round(seen * of), round(of), SERVICE)))
     surely = set(review.sections["hotline"]["surely_understaffed"])
     short = [
         number

@@ -19,6 +19,7 @@ from pathlib import Path
 
 import click
 
+from kb.exchange.outgoing_store import import_events
 from kb.exchange.store import import_table
 from kb.incidents.store.folder import create, open_folder
 from kb.people.accounts import Account
@@ -50,6 +51,9 @@ def load(files: Path, folder: Path) -> None:
             for kind in ("exposure", "incidents", "calls"):
                 path, of = part / f"{kind}.csv", part.name.split("-")[0]
                 import_table(opened.record, opened.people, kind, path, actor=actor, election=of)
+            events = part / "events.jsonl"
+            if events.is_file():
+                import_events(opened.record, opened.people, events, actor=actor, election=of)
     finally:
         opened.close()
 
