@@ -15,7 +15,6 @@ from kb.base.ids import new_id
 from kb.incidents.actions import ELEMENTS, STATED, STATES, Action
 from kb.incidents.places import Election
 from kb.review.finding import Finding, number
-from kb.review.findings import findings
 from kb.web import lookback
 from kb.web.access import allow
 from kb.web.county import county
@@ -114,11 +113,11 @@ def _about() -> tuple[Election, dict[str, object]]:
     key = request.args.get("finding", "")
     if not key:
         return wanted.election, {}
-    review = lookback.reviewed(wanted)
-    found = next((one for one in findings(review) if one.key == key), None)
+    seen = lookback.look(wanted)
+    found = next((one for one in seen.findings if one.key == key), None)
     if found is None:
         raise NotFound("This finding does not stand any more: the record has changed since.")
-    return wanted.election, _of_finding(found, number(review.sections, found.measure))
+    return wanted.election, _of_finding(found, number(seen.review.sections, found.measure))
 
 
 def _of_finding(found: Finding, base: float | None) -> dict[str, object]:

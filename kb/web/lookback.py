@@ -7,6 +7,7 @@ from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from functools import cached_property
 
 from flask import request
 
@@ -17,7 +18,8 @@ from kb.incidents.places import Election
 from kb.incidents.store import Record
 from kb.review import store
 from kb.review.beforeafter import Comparison
-from kb.review.finding import number
+from kb.review.finding import Finding, number
+from kb.review.findings import findings
 from kb.review.narrowing import PARTS, Narrowing, narrow, narrow_all
 from kb.review.rows import Material
 from kb.review.sections import Review, review
@@ -65,7 +67,20 @@ def asked() -> Asked | None:
     return Asked(election, narrowing, _bare(election).cut_off > now())
 
 
-def reviewed(wanted: Asked, *, against: str = "") -> Review:
+@dataclass
+class Look:
+    """A review with its findings, worked out when first asked for."""
+
+    review: Review
+
+    @cached_property
+    def findings(self) -> list[Finding]:
+        """What stands out."""
+        with store.uncollected():
+            return findings(self.review)
+
+
+def look(wanted: Asked, *, against: str = "") -> Look:
     """The review asked for; `against`: compared with this earlier election, not with the last."""
     return _kept.of(county().record, wanted, against)
 
@@ -81,7 +96,7 @@ def since(action: Action) -> list[tuple[Election, float | None]]:
     own = next((one for one in elections if one.id == action.election), None)
     later = [one for one in elections if own and one.date > own.date]
     return [
-        (one, number(reviewed(Asked(one, Narrowing(), so_far=False)).sections, action.measure))
+        (one, number(look(Asked(one, Narrowing(), so_far=False)).review.sections, action.measure))
         for one in later
         if action.measure and _bare(one).cut_off <= now()
     ]
@@ -91,10 +106,10 @@ class _Kept:
     """Reviews as worked out last; another entry in the record makes them anew."""
 
     def __init__(self) -> None:
-        self._found: OrderedDict[object, Review] = OrderedDict()
+        self._found: OrderedDict[object, Look] = OrderedDict()
         self._lock = threading.Lock()
 
-    def of(self, record: Record, wanted: Asked, against: str) -> Review:
+    def of(self, record: Record, wanted: Asked, against: str) -> Look:
         """One review, from memory where nothing was added since."""
         state = tuple((one.id, record.log_size(one.id)) for one in record.elections())
         minute = now().replace(second=0, microsecond=0) if wanted.so_far else None
@@ -104,7 +119,7 @@ class _Kept:
                 self._found.move_to_end(key)
                 return self._found[key]
         with store.uncollected():
-            made = _work_out(record, wanted, against, minute)
+            made = Look(_work_out(record, wanted, against, minute))
         with self._lock:
             self._found[key] = made
             while len(self._found) > KEPT:

@@ -25,7 +25,7 @@ pages = Blueprint("report", __name__, url_prefix="/review")
 def show() -> ResponseReturnValue:
     """The report, ready to be printed."""
     wanted = _whole()
-    review = lookback.reviewed(wanted)
+    review = lookback.look(wanted).review
     told = made_of(county().folder, wanted.election, review)
     return render_template(
         "review/report.html", asked=wanted, told=told, cell=cell_of(told), ratings=RATINGS

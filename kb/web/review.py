@@ -14,7 +14,7 @@ from kb.exchange.report.tables import csv_of
 from kb.incidents.lists import PHASES
 from kb.review.figures import places, times
 from kb.review.finding import number
-from kb.review.findings import findings, quiet
+from kb.review.findings import quiet
 from kb.review.methods import BY_ID, METHODS
 from kb.review.narrowing import PARTS
 from kb.review.ratio import ratio
@@ -54,8 +54,8 @@ def board() -> ResponseReturnValue:
     wanted = lookback.asked()
     if wanted is None:
         return render_template("review/board.html", asked=None)
-    review = lookback.reviewed(wanted)
-    found = findings(review)
+    seen = lookback.look(wanted)
+    review, found = seen.review, seen.findings
     ids = _record_ids(wanted)
     today = now().astimezone(review.material.zone).date()
     actions = lookback.actions_of(county().record, county().record.elections())
@@ -82,8 +82,9 @@ def method(method: str) -> ResponseReturnValue:
     if chosen is None:
         raise NotFound(f"No method is called '{method}'. The review lists them all.")
     wanted = _asked_or_404()
-    review = lookback.reviewed(wanted)
-    found = [one for one in findings(review) if one.method == chosen.id]
+    seen = lookback.look(wanted)
+    review = seen.review
+    found = [one for one in seen.findings if one.method == chosen.id]
     return render_template(
         "review/method.html",
         **_frame(wanted, review),
@@ -101,7 +102,7 @@ def method(method: str) -> ResponseReturnValue:
 def table(method: str, table: str) -> ResponseReturnValue:
     """One table of a method as a file."""
     chosen, wanted = BY_ID.get(method), _asked_or_404()
-    made = chosen.tables(lookback.reviewed(wanted)) if chosen else iter(())
+    made = chosen.tables(lookback.look(wanted).review) if chosen else iter(())
     found = next((one for one in made if one.name == table), None)
     if found is None:
         raise NotFound("There is no such table. The review lists its methods, each with tables.")
@@ -121,8 +122,8 @@ def compare() -> ResponseReturnValue:
     other = next((one for one in earlier if one.id == chosen), None)
     if chosen and other is None:
         raise NotFound(f"'{chosen}' is no election before {wanted.election.name}.")
-    review = lookback.reviewed(wanted, against=chosen)
-    before = lookback.reviewed(Asked(other, wanted.narrowing, so_far=False)) if other else None
+    review = lookback.look(wanted, against=chosen).review
+    before = lookback.look(Asked(other, wanted.narrowing, so_far=False)).review if other else None
     lines = [
         (words, number(before.sections, where), number(review.sections, where), unit)
         for words, where, unit in COMPARED
