@@ -19,7 +19,7 @@ from kb.review.compared import compared
 from kb.review.finding import LEVEL, Finding, pointer
 from kb.review.funnel import gamma_tails, poisson_tails
 from kb.review.hotline import LEVEL as SERVICE
-from kb.review.rates import FEW
+from kb.review.rates import FEW, garwood
 from kb.review.rows import UNKNOWN
 from kb.review.sections import Review
 from kb.review.shared import adjusted
@@ -49,21 +49,21 @@ def high_places(review: Review) -> Iterator[Finding]:
         if p > LEVEL:
             continue
         name = found.places[number]
-        likely = review.sections["shrinkage"]["places"][name]
+        k, n = int(found.k[number]), float(found.n[number])
+        low, high = garwood(k, n)
+        others = (float(found.k.sum()) - k) / (float(found.n.sum()) - n)
         yield Finding(
             key=f"high-place:{name}",
             method="funnel",
             sort="beyond chance",
             title=f"{place(review.material, name)} had more faults than chance explains",
             words=(
-                f"{many(found.k[number], 'fault')} on {plain(1000 * found.n[number])} ballots; "
-                f"{plain(found.expected[number], 2)} expected at the rate of all places. Its own "
-                f"rate, allowing for chance: {plain(likely['ml'], 2)} per 1,000 ballots (95 %: "
-                f"{plain(likely['ml_low'], 2)} to {plain(likely['ml_high'], 2)}); all places: "
-                f"{plain(found.centre, 2)}."
+                f"{many(k, 'fault')} on {plain(1000 * n)} ballots, and {plain(n * others, 2)} "
+                f"expected at the rate of the others: {plain(k / n, 2)} per 1,000 ballots (95 %: "
+                f"{plain(low, 2)} to {plain(high, 2)}) beside {plain(others, 2)}."
             ),
             sure=f"Chance {chance(p)}, allowing for {len(found.places)} places looked at.",
-            measure=pointer("shrinkage", "places", name, "ml"),
+            measure=pointer("shrinkage", "places", name, "raw"),
             rows={"place": name},
             place=name,
         )
