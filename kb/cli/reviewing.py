@@ -32,7 +32,7 @@ def review(election: str, compare: Path | None, data: Path | None, *, as_json: b
     """
     from kb.exchange.comparisons import read as comparisons
     from kb.review import store
-    from kb.review.findings import findings
+    from kb.review.findings.board import findings, quiet
     from kb.review.sections import review as review_of
 
     with opened(data) as folder, store.uncollected():
@@ -47,8 +47,12 @@ def review(election: str, compare: Path | None, data: Path | None, *, as_json: b
         click.echo(json.dumps(found.sections, ensure_ascii=False, indent=1, allow_nan=False))
         return
     click.echo(f"{chosen.name}, {chosen.date}")
-    for finding in findings(found):
+    stands_out = findings(found)
+    for finding in stands_out:
         click.echo(f"\n{finding.title}\n  {finding.words}\n  How sure: {finding.sure}")
+    click.echo("\nLooked at, and not standing out:")
+    for _, words in quiet(found, stands_out):
+        click.echo(f"  {words}")
 
 
 def known_election(record: Record, identifier: str) -> Election:

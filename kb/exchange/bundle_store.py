@@ -18,7 +18,7 @@ from kb.people.store import People
 from kb.review import store
 from kb.review.methods import METHODS
 from kb.review.sections import Review
-from kb.review.table import Table
+from kb.review.tables.table import Table
 
 # People are not part of a review.
 LEFT_OUT = frozenset({"people", "shifts"})

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from kb.base.errors import InputError, Problem, Problems
-from kb.review.beforeafter import Comparison
+from kb.review.measures.beforeafter import Comparison
 from kb.review.rows import Material
 
 COLUMNS = ("name", "equipment", "before", "places")

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from kb.review import tables_places, tables_rest
 from kb.review.figures import places, rows, times
 from kb.review.figures.canvas import Figure
 from kb.review.sections import Review
-from kb.review.table import Table
+from kb.review.tables import compared, other
+from kb.review.tables.table import Table
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ METHODS = (
         "that did something to voting or to a device; where the effect is not known it counts "
         "as one. What is not known is a group of its own.",
         "Common practice.",
-        tables_places.totals,
+        compared.totals,
     ),
     Method(
         "rates",
@@ -49,7 +49,7 @@ METHODS = (
         "a rate is too uncertain to compare. Report rate is not fault rate: a place that reports "
         "well looks worse.",
         "Garwood, F. (1936), Fiducial limits for the Poisson distribution, Biometrika 28, 437-442.",
-        tables_places.rates,
+        compared.rates,
         (rows.rates, rows.devices),
     ),
     Method(
@@ -64,7 +64,7 @@ METHODS = (
         "Spiegelhalter, D. J. (2005), Funnel plots for comparing institutional performance, "
         "Statistics in Medicine 24, 1185-1202. Clayton, D. and Kaldor, J. (1987), Biometrics 43, "
         "671-681. Marshall, R. J. (1991), Applied Statistics 40, 283-294.",
-        tables_places.places,
+        compared.places,
         (places.funnel,),
     ),
     Method(
@@ -76,7 +76,7 @@ METHODS = (
         "is looked at in the funnel before anything is said of it.",
         "NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.3. Laney, D. B. (2002), Improved "
         "control charts for attributes, Quality Engineering 14, 531-537.",
-        tables_places.chart,
+        compared.chart,
         (places.chart,),
     ),
     Method(
@@ -88,7 +88,7 @@ METHODS = (
         "the log-rank test. Starts are often estimates of the caller.",
         "Kaplan, E. L. and Meier, P. (1958), JASA 53, 457-481. Greenwood, M. (1926). Mantel, N. "
         "and Haenszel, W. (1959), log-rank test.",
-        tables_places.restore,
+        compared.restore,
         (times.restored,),
     ),
     Method(
@@ -99,7 +99,7 @@ METHODS = (
         "once. The same for each class of device, and for accessible voting: minutes in which a "
         "voter could not vote alone and in private, as far as anybody reported it.",
         "Common practice.",
-        tables_places.time_lost,
+        compared.time_lost,
     ),
     Method(
         "kinds",
@@ -108,7 +108,7 @@ METHODS = (
         "Equipment and symptom together, by number and by minutes. Often the two differ: what is "
         "frequent is not what costs most time.",
         "Pareto chart; common practice.",
-        tables_places.pareto,
+        compared.pareto,
         (rows.kinds,),
     ),
     Method(
@@ -120,7 +120,7 @@ METHODS = (
         "reads: worth a service check; not a certification finding.",
         "Voluntary Voting System Guidelines 2.0, requirement 1.2-G. Clopper, C. J. and Pearson, "
         "E. S. (1934), Biometrika 26, 404-413.",
-        tables_rest.misfeeds,
+        other.misfeeds,
         (rows.misfeeds,),
     ),
     Method(
@@ -131,7 +131,7 @@ METHODS = (
         "of the class. Exact one-sided test, adjusted for all values of the election together.",
         "Fisher, R. A. (1922), JRSS 85, 87-94. Benjamini, Y. and Hochberg, Y. (1995), JRSS B 57, "
         "289-300.",
-        tables_rest.shared,
+        other.shared,
     ),
     Method(
         "alarms",
@@ -141,7 +141,7 @@ METHODS = (
         "number an hour in earlier elections, higher at busy times of the day. The day itself "
         "warns more strictly, allowing for all its looks.",
         "Poisson tail; common practice.",
-        tables_rest.alarms,
+        other.alarms,
     ),
     Method(
         "before-after",
@@ -150,7 +150,7 @@ METHODS = (
         "Faults at the places that hold the class and took voters both times, over check-ins for "
         "poll books, ballots otherwise. Exact, given both counts together.",
         "Clopper, C. J. and Pearson, E. S. (1934), Biometrika 26, 404-413.",
-        tables_rest.before_after,
+        other.before_after,
         (rows.ratios,),
     ),
     Method(
@@ -161,7 +161,7 @@ METHODS = (
         "included. Seats needed so that 80 % would be, by the formula for waiting lines, which "
         "takes it that nobody gives up. Surely under 80 %: where even the upper 95 % limit is.",
         "Erlang, A. K. (1917). Clopper and Pearson (1934).",
-        tables_rest.hotline,
+        other.hotline,
         (times.calls,),
     ),
     Method(
@@ -172,7 +172,7 @@ METHODS = (
         "fails with the same chance next time, so many spares are enough on 95 or 99 of 100 days. "
         "A common store needs fewer than each zone its own.",
         "Binomial quantile.",
-        tables_rest.spares,
+        other.spares,
     ),
     Method(
         "recurrence",
@@ -180,7 +180,7 @@ METHODS = (
         "Which device had the same fault before?",
         "The same asset and symptom in this election and an earlier one, or twice on the day.",
         "Common practice.",
-        tables_rest.recurrence,
+        other.recurrence,
     ),
     Method(
         "training",
@@ -190,7 +190,7 @@ METHODS = (
         "zone, against the other zones; the articles that answered, and those after which the "
         "same place called again within 30 minutes.",
         "Exact ratio of rates; Benjamini and Hochberg (1995).",
-        tables_rest.training,
+        other.training,
     ),
     Method(
         "custody",
@@ -199,7 +199,7 @@ METHODS = (
         "For each opening: two different witnesses up to its closing, a closing, and a seal put on "
         "there afterwards. By the time it happened, not the time it came in.",
         "Common practice; county procedure decides.",
-        tables_rest.custody,
+        other.custody,
     ),
     Method(
         "record",
@@ -209,7 +209,7 @@ METHODS = (
         "be one case, places without turnout, places that opened late. Nothing is mended by "
         "itself.",
         "Common practice.",
-        tables_rest.record,
+        other.record,
     ),
 )
 BY_ID = {method.id: method for method in METHODS}

@@ -6,26 +6,26 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from kb.review.again import recurrence, suspected_duplicates
-from kb.review.beforeafter import Comparison, against_last, before_after
-from kb.review.charts import charts
-from kb.review.compared import compared
-from kb.review.custody import custody
-from kb.review.funnel import funnel
-from kb.review.hotline import hotline
-from kb.review.incomplete import incomplete
-from kb.review.lost import time_lost
-from kb.review.misfeeds import misfeeds
-from kb.review.pareto import pareto
-from kb.review.rates import rates
-from kb.review.replay import replayed
-from kb.review.restore import restore
+from kb.review.measures.again import recurrence, suspected_duplicates
+from kb.review.measures.beforeafter import Comparison, against_last, before_after
+from kb.review.measures.charts import charts
+from kb.review.measures.compared import compared
+from kb.review.measures.custody import custody
+from kb.review.measures.funnel import funnel
+from kb.review.measures.hotline import hotline
+from kb.review.measures.incomplete import incomplete
+from kb.review.measures.lost import time_lost
+from kb.review.measures.misfeeds import misfeeds
+from kb.review.measures.pareto import pareto
+from kb.review.measures.rates import rates
+from kb.review.measures.replay import replayed
+from kb.review.measures.restore import restore
+from kb.review.measures.shared import enrichment
+from kb.review.measures.shrink import Gamma, fit, shrinkage
+from kb.review.measures.sparing import sparing
+from kb.review.measures.totals import totals
+from kb.review.measures.training import training
 from kb.review.rows import Material
-from kb.review.shared import enrichment
-from kb.review.shrink import Gamma, fit, shrinkage
-from kb.review.sparing import sparing
-from kb.review.totals import totals
-from kb.review.training import training
 
 Sections = dict[str, Any]
 

@@ -17,7 +17,7 @@ from kb.incidents.order import Entry, settle
 from kb.incidents.places import Election, Place
 from kb.incidents.rows import Row
 from kb.incidents.store import Record
-from kb.review.alarms import Baseline, baseline
+from kb.review.day.alarms import Baseline, baseline
 from kb.review.rows import (
     DAY_WINDOW,
     UNKNOWN,

@@ -14,7 +14,7 @@ from kb.base.errors import NotFound
 from kb.base.ids import new_id
 from kb.incidents.actions import ELEMENTS, STATED, STATES, Action
 from kb.incidents.places import Election
-from kb.review.finding import Finding, number
+from kb.review.findings.finding import Finding, number
 from kb.web import lookback
 from kb.web.access import allow
 from kb.web.county import county

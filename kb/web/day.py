@@ -14,8 +14,8 @@ from kb.incidents.rows import Row, by_rover
 from kb.incidents.spares import Left, hours, spares
 from kb.people.accounts import Account
 from kb.review import store as reviewed
-from kb.review.clusters import Cluster, Watched, clusters, watched
-from kb.review.shared import LEVEL, Common, common
+from kb.review.day.clusters import Cluster, Watched, clusters, watched
+from kb.review.measures.shared import LEVEL, Common, common
 from kb.web.county import County
 
 # What a page shows of a long list; the rest is a link away.

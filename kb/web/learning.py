@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from kb.base.clock import now
 from kb.base.errors import InputError, NotFound
-from kb.review import fixes, walks
+from kb.review.texts import fixes, walks
 from kb.web import lessons
 from kb.web.access import allow
 from kb.web.county import county

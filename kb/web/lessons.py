@@ -15,8 +15,8 @@ from kb.authoring.learning_store import Act, ActName
 from kb.incidents.incident import Incident, Walk
 from kb.incidents.personal import looks_personal
 from kb.people.roles import may
-from kb.review import fixes
 from kb.review.store import cases as read_cases
+from kb.review.texts import fixes
 from kb.triage.tree import Tree
 from kb.web import walks
 from kb.web.county import county

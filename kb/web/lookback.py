@@ -17,16 +17,16 @@ from kb.incidents.actions import STATED, Action, actions
 from kb.incidents.places import Election
 from kb.incidents.store import Record
 from kb.review import store
-from kb.review.beforeafter import Comparison
-from kb.review.finding import Finding, number
-from kb.review.findings import findings
+from kb.review.findings.board import findings
+from kb.review.findings.finding import Finding, number
+from kb.review.measures.beforeafter import Comparison
 from kb.review.narrowing import PARTS, Narrowing, narrow, narrow_all
 from kb.review.rows import Material
 from kb.review.sections import Review, review
 from kb.web.county import county
 
 # So many reviews are kept: a manager goes back and forth between a few.
-KEPT = 6
+KEPT = 4
 
 
 @dataclass(frozen=True)
@@ -90,16 +90,15 @@ def actions_of(record: Record, elections: Sequence[Election]) -> list[Action]:
     return actions(event for one in elections for event in record.told(STATED, one.id))
 
 
-def since(action: Action) -> list[tuple[Election, float | None]]:
-    """The number of an action's measure in each later election whose day is over."""
+def since(action: Action) -> tuple[Election, float | None] | None:
+    """The number of an action's measure in the next election, once its day is over."""
     elections = county().record.elections()
     own = next((one for one in elections if one.id == action.election), None)
     later = [one for one in elections if own and one.date > own.date]
-    return [
-        (one, number(look(Asked(one, Narrowing(), so_far=False)).review.sections, action.measure))
-        for one in later
-        if action.measure and _bare(one).cut_off <= now()
-    ]
+    if not (later and action.measure) or _bare(later[0]).cut_off > now():
+        return None
+    seen = look(Asked(later[0], Narrowing(), so_far=False))
+    return later[0], number(seen.review.sections, action.measure)
 
 
 class _Kept:

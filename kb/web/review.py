@@ -13,13 +13,13 @@ from kb.base.errors import NotFound
 from kb.exchange.report.tables import csv_of
 from kb.incidents.lists import PHASES
 from kb.review.figures import places, times
-from kb.review.finding import number
-from kb.review.findings import quiet
+from kb.review.findings.board import quiet
+from kb.review.findings.finding import number
+from kb.review.measures.ratio import ratio
 from kb.review.methods import BY_ID, METHODS
 from kb.review.narrowing import PARTS
-from kb.review.ratio import ratio
 from kb.review.sections import Review
-from kb.review.table import Column, Value, shown
+from kb.review.tables.table import Column, Value, shown
 from kb.web import lookback
 from kb.web.access import allow
 from kb.web.county import county

@@ -19,8 +19,8 @@ from random import Random
 
 from scipy.stats import binomtest
 
-from kb.review.alarms import LEAST_PLACES, Alarm, Baseline, baseline
-from kb.review.clusters import clusters
+from kb.review.day.alarms import LEAST_PLACES, Alarm, Baseline, baseline
+from kb.review.day.clusters import clusters
 from kb.review.rows import Case
 from tests.review import making
 

@@ -17,11 +17,11 @@ import click
 import numpy as np
 
 from kb.incidents.places import Device, Election, Place
-from kb.review.findings import findings
-from kb.review.hotline import seats_for
+from kb.review.findings.board import findings
+from kb.review.measures.hotline import seats_for
+from kb.review.measures.shares import share
 from kb.review.rows import Call, Case, Material, Turnout
 from kb.review.sections import review
-from kb.review.shares import share
 
 Generator = np.random.Generator
 SYMPTOMS = {

@@ -147,11 +147,15 @@ def test_one_call_goes_all_the_way(sign_in: SignIn) -> None:
     # Now polls: the closed case leaves the open ones without a reload.
     expect(row).to_have_count(0, timeout=15_000)
     manager.get_by_role("link", name="Review").click()
-    kinds = manager.get_by_role("region", name="By kind")
-    expect(kinds).to_contain_text("Ballot scanner: jam")
-    manager.get_by_role("region", name="By place").get_by_role(
-        "link", name=PLACE, exact=True
-    ).click()
+    manager.get_by_label("Election").select_option("General election")
+    manager.get_by_role("button", name="Show").click()
+    manager.get_by_role("link", name="Kinds of fault").click()
+    kinds = manager.get_by_role("region", name="Table: Kinds of fault by count")
+    expect(kinds).to_contain_text("scanners, jam")
+    manager.get_by_role("link", name="All findings").click()
+    manager.get_by_role("link", name="Totals").click()
+    places = manager.get_by_role("region", name="Table: By place")
+    places.get_by_role("link", name=re.compile(f" {PLACE}$")).click()
     story = manager.locator("main")
     for told in (
         WORDS,

@@ -19,8 +19,8 @@ from kb.incidents.events import Event
 from kb.incidents.store.folder import Folder, open_folder
 from kb.library import store as library_store
 from kb.people.roles import ROLES
-from kb.review.finding import Finding
-from kb.review.findings import findings, quiet
+from kb.review.findings.board import findings, quiet
+from kb.review.findings.finding import Finding
 from kb.review.sections import Review, review
 from kb.review.store import earlier, read
 

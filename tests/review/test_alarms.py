@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from scipy.stats import poisson
 
-from kb.review.alarms import DEFAULT_MEAN, Alarm, Baseline, alarms, baseline, tail
+from kb.review.day.alarms import DEFAULT_MEAN, Alarm, Baseline, alarms, baseline, tail
 from kb.review.rows import UNKNOWN, Case
 from tests.review import making
 

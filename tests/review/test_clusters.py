@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from kb.review.alarms import Baseline
-from kb.review.clusters import clusters, watched
+from kb.review.day.alarms import Baseline
+from kb.review.day.clusters import clusters, watched
 from kb.review.rows import Case
 from tests.review.test_alarms import DAY, OPENING, case
 

@@ -10,7 +10,7 @@ import pytest
 
 from kb.base.errors import InputError, Problems
 from kb.exchange.comparisons import read
-from kb.review.beforeafter import Comparison
+from kb.review.measures.beforeafter import Comparison
 from kb.review.sections import sections
 from tests.review.making import ELECTION, case, material
 

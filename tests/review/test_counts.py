@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
-from kb.review.counts import by, by_hour, listed, most_first
+from kb.review.measures.counts import by, by_hour, listed, most_first
 from kb.review.rows import UNKNOWN, Case
 from tests.review.making import at, case
 

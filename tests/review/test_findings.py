@@ -16,8 +16,8 @@ import pytest
 
 from kb.incidents.openings import Opened
 from kb.incidents.places import Device
-from kb.review.finding import Finding, number, pointer
-from kb.review.findings import findings, quiet
+from kb.review.findings.board import findings, quiet
+from kb.review.findings.finding import Finding, number, pointer
 from kb.review.rows import Call, Case, Material, Turnout
 from kb.review.sections import Review, review
 from tests.benchmarks.quiet import DAYS, elections, false_findings

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from kb.incidents.lists import OUTCOMES
-from kb.review.fixes import FIXED, of_articles, picks
+from kb.review.texts.fixes import FIXED, of_articles, picks
 from tests.incidents.telling import at
 from tests.review.stories import case
 

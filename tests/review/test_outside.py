@@ -23,15 +23,15 @@ from statsmodels.stats.proportion import proportion_confint
 from statsmodels.stats.rates import confint_poisson
 
 from kb.incidents.places import Device, Election, Place
-from kb.review import shared
-from kb.review.alarms import Baseline
-from kb.review.compared import Array, Compared
-from kb.review.funnel import funnel, gamma_tails, poisson_tails, winsorised
-from kb.review.lost import time_lost
-from kb.review.misfeeds import BENCHMARK, tail
-from kb.review.rates import garwood
-from kb.review.ratio import ratio
-from kb.review.restore import (
+from kb.review.day.alarms import Baseline
+from kb.review.measures import shared
+from kb.review.measures.compared import Array, Compared
+from kb.review.measures.funnel import funnel, gamma_tails, poisson_tails, winsorised
+from kb.review.measures.lost import time_lost
+from kb.review.measures.misfeeds import BENCHMARK, tail
+from kb.review.measures.rates import garwood
+from kb.review.measures.ratio import ratio
+from kb.review.measures.restore import (
     LEVELS,
     TOLERANCE,
     Durations,
@@ -41,11 +41,11 @@ from kb.review.restore import (
     log_rank,
     summary,
 )
+from kb.review.measures.shares import clopper_pearson
+from kb.review.measures.shrink import Gamma, fit, shrunken
+from kb.review.measures.spans import Span, common, length
+from kb.review.measures.sparing import enough
 from kb.review.rows import Case, Material
-from kb.review.shares import clopper_pearson
-from kb.review.shrink import Gamma, fit, shrunken
-from kb.review.spans import Span, common, length
-from kb.review.sparing import enough
 
 REL = 1e-6
 DAY = date(2026, 5, 5)

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import poisson
 
-from kb.review.rates import PER_BALLOTS, PER_DEVICES, garwood, rate
+from kb.review.measures.rates import PER_BALLOTS, PER_DEVICES, garwood, rate
 
 CASES = json.loads((Path(__file__).parents[1] / "fixtures/stats/garwood.json").read_text("utf-8"))
 

@@ -12,7 +12,7 @@ import pytest
 from kb.base.clock import parse_instant
 from kb.incidents.openings import Opened
 from kb.incidents.places import Device, Election
-from kb.review.findings import findings, quiet
+from kb.review.findings.board import findings, quiet
 from kb.review.methods import METHODS
 from kb.review.rows import Case, Material, Turnout
 from kb.review.sections import review, sections

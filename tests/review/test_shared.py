@@ -8,7 +8,7 @@ import pytest
 from scipy.stats import false_discovery_control, fisher_exact
 
 from kb.incidents.places import Device, Place
-from kb.review.shared import LEVEL, adjusted, common, greater
+from kb.review.measures.shared import LEVEL, adjusted, common, greater
 
 
 def test_the_lady_tasting_tea() -> None:

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binomtest
 
-from kb.review.shares import clopper_pearson, share
+from kb.review.measures.shares import clopper_pearson, share
 
 
 @given(data=st.data(), of=st.integers(1, 400), confidence=st.floats(0.5, 0.999))

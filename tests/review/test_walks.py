@@ -8,7 +8,7 @@ import pytest
 
 from kb.incidents.incident import Incident, Walk
 from kb.library import store
-from kb.review.walks import TreeFigures, of_trees
+from kb.review.texts.walks import TreeFigures, of_trees
 from kb.triage.trees import load_trees
 from tests.review.stories import Answered, case
 

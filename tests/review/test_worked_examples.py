@@ -25,20 +25,20 @@ import pytest
 
 from kb.base.queueing import steady
 from kb.incidents.places import Device, Election, Place
-from kb.review.charts import charts, limits, sigma_z
-from kb.review.compared import Compared, of_counts
-from kb.review.funnel import poisson_tails
-from kb.review.hotline import level, seats_for
-from kb.review.lost import time_lost
-from kb.review.misfeeds import LEVEL, tail
-from kb.review.pareto import cumulated
-from kb.review.rates import PER_BALLOTS, rate
-from kb.review.ratio import ratio
-from kb.review.restore import Z, curve, durations, log_rank, summary
+from kb.review.measures.charts import charts, limits, sigma_z
+from kb.review.measures.compared import Compared, of_counts
+from kb.review.measures.funnel import poisson_tails
+from kb.review.measures.hotline import level, seats_for
+from kb.review.measures.lost import time_lost
+from kb.review.measures.misfeeds import LEVEL, tail
+from kb.review.measures.pareto import cumulated
+from kb.review.measures.rates import PER_BALLOTS, rate
+from kb.review.measures.ratio import ratio
+from kb.review.measures.restore import Z, curve, durations, log_rank, summary
+from kb.review.measures.shares import clopper_pearson
+from kb.review.measures.shrink import fit, loglik, marshall, shrunken
+from kb.review.measures.sparing import enough
 from kb.review.rows import Case, Material
-from kb.review.shares import clopper_pearson
-from kb.review.shrink import fit, loglik, marshall, shrunken
-from kb.review.sparing import enough
 
 STATS = Path(__file__).parents[1] / "fixtures" / "stats"
 EXAMPLES: dict[str, dict[str, Any]] = {

@@ -174,6 +174,22 @@ def test_a_finding_leads_to_an_action_that_shows_its_measure(enter: Enter, count
     reader.post(f"/review/actions/{kept.id}", 403, due="2027-03-01", **fields)
 
 
+def test_an_action_is_carried_over_and_shows_what_the_next_election_brought(enter: Enter) -> None:
+    browser = enter("manager")
+    new = "/review/actions/new?election=autumn&finding=record-gaps"
+    browser.get(new)
+    browser.post(
+        new, text="Fill in the log the same day", element="training", owner="Leads",
+        due="2031-01-31", state="started",
+    )  # fmt: skip
+    page = browser.get("/review/actions?election=spring")
+    assert "Fill in the log the same day" in page
+    # 3 cases with gaps in autumn, 7 in spring, when the demo was written.
+    assert "3 then; 7 in Spring election (lower is better)" in page
+    report = browser.get("/review/report?election=spring")
+    assert "(carried over)" in report
+
+
 def test_all_faults_of_an_action_are_told_at_once_and_nothing_typed_is_lost(
     enter: Enter, county: Folder
 ) -> None:

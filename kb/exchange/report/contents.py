@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from datetime import date
 
 from kb.incidents.actions import Action
-from kb.review import wording
-from kb.review.finding import Finding
-from kb.review.findings import findings, quiet
+from kb.review.findings import wording
+from kb.review.findings.board import findings, quiet
+from kb.review.findings.finding import Finding
 from kb.review.methods import METHODS, Method
 from kb.review.rows import UNKNOWN, Case
 from kb.review.sections import Review

@@ -17,7 +17,7 @@ from kb.incidents.places import Election
 from kb.incidents.store.folder import Folder
 from kb.review import store
 from kb.review.sections import Review
-from kb.review.table import Column, Value, shown
+from kb.review.tables.table import Column, Value, shown
 
 REPORT = "report.html"
 BUNDLE = "bundle"

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from kb.exchange import cells, csv_out
-from kb.review.table import Column, Table, Value
+from kb.review.tables.table import Column, Table, Value
 
 FOLDER = "review"
 _TYPES = {"number": "number", "share": "number", "count": "number", "yes": "boolean"}

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 from scipy.optimize import brentq
 
-from kb.review.compared import Array, compared
 from kb.review.figures.canvas import Canvas, Figure
-from kb.review.funnel import TAIL_95, TAIL_998, gamma_tails
+from kb.review.findings.wording import listed, many
+from kb.review.measures.compared import Array, compared
+from kb.review.measures.funnel import TAIL_95, TAIL_998, gamma_tails
+from kb.review.measures.shrink import Gamma
 from kb.review.sections import Review
-from kb.review.shrink import Gamma
-from kb.review.wording import listed, many
 
 # Names are written beside so many points at most.
 NAMED = 12

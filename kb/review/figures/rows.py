@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from kb.review import wording
 from kb.review.figures.canvas import BOTTOM, TOP, Canvas, Figure
-from kb.review.rates import FEW
+from kb.review.findings import wording
+from kb.review.measures.rates import FEW
 from kb.review.sections import Review
-from kb.review.tables_rest import said
+from kb.review.tables.other import said
 
 ROW = 26
 # The least room for the names of rows.

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from kb.review.compared import Array
 from kb.review.figures.canvas import Canvas, Figure
-from kb.review.restore import Curve, curve, of_cases
+from kb.review.findings.wording import plain
+from kb.review.measures.compared import Array
+from kb.review.measures.restore import Curve, curve, of_cases
 from kb.review.rows import UNKNOWN
 from kb.review.sections import Review
-from kb.review.wording import plain
 
 
 def restored(review: Review) -> Figure | None:

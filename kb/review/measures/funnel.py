@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 from scipy.special import betainc, gammainc, gammaincc
 
-from kb.review.compared import Array, Compared
-from kb.review.shrink import Gamma
+from kb.review.measures.compared import Array, Compared
+from kb.review.measures.shrink import Gamma
 
 TAIL_95, TAIL_998 = 0.025, 0.001
 Z_95, Z_998 = 1.959964, 3.090232

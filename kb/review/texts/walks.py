@@ -14,9 +14,9 @@ from statistics import median
 
 from kb.base.errors import InputError
 from kb.incidents.incident import Incident, Walk
-from kb.review.fixes import counts, fixed_share
-from kb.review.rates import FEW
-from kb.review.shares import Share, share
+from kb.review.measures.rates import FEW
+from kb.review.measures.shares import Share, share
+from kb.review.texts.fixes import counts, fixed_share
 from kb.triage.tree import Step, Tree
 from kb.triage.walk import keep_fitting, replay
 

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from kb.review.alarms import HOUR, LEAST_PLACES, Alarm, Baseline, alarms, comparable
+from kb.review.day.alarms import HOUR, LEAST_PLACES, Alarm, Baseline, alarms, comparable
 from kb.review.rows import Case
 
 # Symptoms that are watched from the second place on.

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from kb.review.compared import Array, Compared
+from kb.review.measures.compared import Array, Compared
 
 # d2 of a moving range of two: the mean range over the standard deviation.
 D2 = 1.128

@@ -17,7 +17,7 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.special import digamma, gammaincinv, gammaln, xlogy
 
-from kb.review.compared import Array, Compared
+from kb.review.measures.compared import Array, Compared
 
 TOP = 10
 # Beyond such a log of the shape the negative binomial is Poisson to within floating point.

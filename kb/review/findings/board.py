@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from kb.review import on_record, standing_out
-from kb.review.finding import Finding
-from kb.review.rates import FEW
+from kb.review.findings import against_earlier, beyond_chance, by_phone, on_record
+from kb.review.findings.finding import Finding
+from kb.review.findings.wording import listed, many, plain
+from kb.review.measures.rates import FEW
 from kb.review.sections import Review
-from kb.review.wording import listed, many, plain
 
 
 def findings(review: Review) -> list[Finding]:
@@ -18,17 +18,17 @@ def findings(review: Review) -> list[Finding]:
         *on_record.custody_gaps(review),
         *on_record.access_lost(review),
         *on_record.voting_stopped(review),
-        *standing_out.at_once(review),
-        *standing_out.high_places(review),
-        *standing_out.high_zones(review),
-        *standing_out.slow_zones(review),
-        *standing_out.shared_attributes(review),
-        *standing_out.over_benchmark(review),
-        *standing_out.changes(review),
-        *standing_out.group_changes(review),
-        *standing_out.short_of_people(review),
+        *against_earlier.at_once(review),
+        *beyond_chance.high_places(review),
+        *beyond_chance.high_zones(review),
+        *beyond_chance.slow_zones(review),
+        *beyond_chance.shared_attributes(review),
+        *beyond_chance.over_benchmark(review),
+        *against_earlier.changes(review),
+        *against_earlier.group_changes(review),
+        *by_phone.short_of_people(review),
         *on_record.short_of_spares(review),
-        *standing_out.needs_training(review),
+        *by_phone.needs_training(review),
         *on_record.late_openings(review),
         *on_record.came_back(review),
         *on_record.record_gaps(review),

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from kb.review.measures.spans import minutes
 from kb.review.rows import UNKNOWN, Case, Material
-from kb.review.spans import minutes
 
 # Ways a case ends that say that it works again: then a time belongs to it.
 RESTORING = frozenset(

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from kb.review import wording
+from kb.review.findings import wording
 
 Kind = Literal["text", "place", "number", "count", "share", "yes"]
 Value = str | float | int | bool | None

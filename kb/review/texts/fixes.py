@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from kb.authoring.learning import Pick
 from kb.incidents.incident import Incident
-from kb.review.shares import Share, share
+from kb.review.measures.shares import Share, share
 
 FIXED = frozenset({"fixed-by-phone", "fixed-on-site", "contingency-then-fixed"})
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from typing import Any
 
+from kb.review.measures.spans import lasted
 from kb.review.rows import Material
-from kb.review.spans import lasted
 
 
 def pareto(material: Material) -> dict[str, list[dict[str, Any]]]:

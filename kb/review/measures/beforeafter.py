@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from kb.review.ratio import ratio
+from kb.review.measures.ratio import ratio
 from kb.review.rows import Material, Turnout
 
 CHECKED_IN = "epollbook"

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from kb.review.rates import FEW
+from kb.review.measures.rates import FEW
 
 
 @dataclass(frozen=True)

@@ -15,8 +15,8 @@ from math import exp, floor
 from typing import Any
 
 from kb.base.queueing import erlang_c
+from kb.review.measures.shares import clopper_pearson
 from kb.review.rows import Call, Material
-from kb.review.shares import clopper_pearson
 
 WITHIN, LEVEL = 20.0, 0.80
 FEW_CALLS = 5

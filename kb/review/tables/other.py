@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from kb.review import wording
-from kb.review.beforeafter import Comparison
+from kb.review.findings import wording
+from kb.review.measures.beforeafter import Comparison
 from kb.review.sections import Review
-from kb.review.table import Column, Table, of_objects, table
+from kb.review.tables.table import Column, Table, of_objects, table
 
 LIMITS = (Column("low", "95 % from"), Column("high", "to"))
 TWO_BY_TWO = (

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from functools import reduce
 from typing import Any
 
+from kb.review.measures.spans import Span, common, length, minutes, outage, union
 from kb.review.rows import Case, Material
-from kb.review.spans import Span, common, length, minutes, outage, union
 
 STOPPED = "stopped"
 MARKING = "bmd"

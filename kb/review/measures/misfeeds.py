@@ -12,8 +12,8 @@ from typing import Any
 from scipy.special import bdtrc
 
 from kb.incidents.lists import is_misfeed
+from kb.review.measures.shares import clopper_pearson
 from kb.review.rows import UNKNOWN, Case, Material
-from kb.review.shares import clopper_pearson
 
 BENCHMARK = 0.002
 LEVEL = 0.05

@@ -15,9 +15,9 @@ from typing import Any
 import numpy as np
 from scipy.special import gammaincc
 
-from kb.review.compared import Array
+from kb.review.measures.compared import Array
+from kb.review.measures.spans import lasted
 from kb.review.rows import UNKNOWN, Case, Material
-from kb.review.spans import lasted
 
 Z = 1.959963984540054
 # So that an exact tie with a level counts as reached in floating point.

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import bdtr, bdtrc, gammaln, xlog1py, xlogy
 
-from kb.review.shares import clopper_pearson
+from kb.review.measures.shares import clopper_pearson
 
 # Two outcomes as likely as each other count as such in floating point.
 _EVEN = 1 + 1e-7

@@ -10,10 +10,10 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from kb.review.ratio import ratio
+from kb.review.measures.ratio import ratio
+from kb.review.measures.shared import adjusted
 from kb.review.rows import Call, Case, Material
-from kb.review.shared import adjusted
-from kb.review.walks import SECOND_CALL
+from kb.review.texts.walks import SECOND_CALL
 
 ASKED = frozenset({"fixed-by-phone", "not-equipment"})
 PER_CALLS = 100

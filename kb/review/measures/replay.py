@@ -10,9 +10,9 @@ from collections.abc import Sequence
 from typing import Any
 
 from kb.base.clock import format_instant
-from kb.review.alarms import alarms, baseline
+from kb.review.day.alarms import alarms, baseline
+from kb.review.measures.shared import of_kind
 from kb.review.rows import Material
-from kb.review.shared import of_kind
 
 
 def replayed(material: Material, earlier: Sequence[Material]) -> dict[str, Any]:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from kb.review.finding import Finding, pointer
+from kb.review.findings.finding import Finding, pointer
+from kb.review.findings.wording import equipment, listed, many, place, plain, symptom
 from kb.review.rows import Material
 from kb.review.sections import Review
-from kb.review.wording import equipment, listed, many, place, plain, symptom
 
 # Of the record itself, beside which no question of chance arises.
 AS_RECORDED = "As recorded."

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from kb.review import wording
-from kb.review.counts import by, by_hour, listed
-from kb.review.rates import FEW
+from kb.review.findings import wording
+from kb.review.measures.counts import by, by_hour, listed
+from kb.review.measures.rates import FEW
 from kb.review.sections import Review
-from kb.review.table import Column, Table, of_objects, table
+from kb.review.tables.table import Column, Table, of_objects, table
 
 LIMITS = (Column("low", "95 % from"), Column("high", "to"))
 
@@ -152,6 +152,7 @@ def places(review: Review) -> Iterator[Table]:
             for name, one in funnel["expected"].items()
         ],
     )
+    yield _limits(review)
     yield table(
         "places-figures",
         "How the places vary",
@@ -166,6 +167,42 @@ def places(review: Review) -> Iterator[Table]:
             ("gamma rate", review.sections["shrinkage"]["ml_alpha"]),
             ("variance between places, by moments", review.sections["shrinkage"]["marshall_A"]),
         ],
+    )
+
+
+# Every kind of limit, by its name in the numbers of the review.
+KINDS = {
+    "exact_95_high": "Above 95 %, exact",
+    "exact_95_low": "Below 95 %, exact",
+    "exact_998_high": "Above 99.8 %, exact",
+    "exact_998_low": "Below 99.8 %, exact",
+    "multiplicative_95_high": "Above 95 %, widened",
+    "multiplicative_998_high": "Above 99.8 %, widened",
+    "multiplicative_95_low": "Below 95 %, widened",
+    "gamma_poisson_95_high": "Above 95 %, unequal places",
+    "gamma_poisson_998_high": "Above 99.8 %, unequal places",
+    "gamma_poisson_95_low": "Below 95 %, unequal places",
+}
+
+
+def _limits(review: Review) -> Table:
+    """The places outside any of the limits, and outside which; rates by moments beside it."""
+    funnel, likely = review.sections["funnel"], review.sections["shrinkage"]["places"]
+    outside = {name: set(funnel[name]) for name in KINDS}
+    rows = [
+        (place, likely[place]["marshall"], *(place in outside[name] for name in KINDS))
+        for place in funnel["expected"]
+        if any(place in named for named in outside.values())
+    ]
+    return table(
+        "places-limits",
+        "Places outside one limit or another; 95 % limits leave out one place in twenty by chance",
+        (
+            Column("place", "Place", "place"),
+            Column("marshall", "Likely rate, by moments"),
+            *(Column(name, heading, "yes") for name, heading in KINDS.items()),
+        ),
+        rows,
     )
 
 

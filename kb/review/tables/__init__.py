@@ -1,0 +1,1 @@
+"""The tables of the methods, as pages, report and files show them."""
