@@ -189,6 +189,22 @@ def test_check_tells_file_line_code_and_ends_with_one(tmp_path: Path) -> None:
     assert {"where", "line", "code", "message"} <= as_json[0].keys()
 
 
+def test_check_of_a_folder_without_articles_says_so(tmp_path: Path) -> None:
+    done = run("check", str(tmp_path))
+    assert done.exit_code == 1
+    assert "holds no article and no tree" in done.output
+
+
+def test_an_empty_database_is_no_new_county(tmp_path: Path) -> None:
+    assert run("init", str(tmp_path / "c")).exit_code == 0
+    for name in ("latchbook.db", "latchbook.db-wal", "latchbook.db-shm"):
+        (tmp_path / "c" / name).unlink(missing_ok=True)
+    (tmp_path / "c" / "latchbook.db").touch()
+    done = run("export", "places", environment={"LATCHBOOK_DATA": str(tmp_path / "c")})
+    assert done.exit_code == 1
+    assert "latchbook.db is empty. Put it back from a backup." in done.output
+
+
 def test_check_of_the_shipped_library_is_clean() -> None:
     assert run("check", "--strict").exit_code == 0
 

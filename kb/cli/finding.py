@@ -130,6 +130,8 @@ def check(folder: Path | None, *, strict: bool, as_json: bool) -> None:
     from kb.triage.trees import load_trees
 
     library, problems = load(folder or shipped())
+    if not (library.articles or library.trees or problems):
+        raise InputError(f"{folder} holds no article and no tree. Name the folder of a library.")
     today = date.today()  # noqa: DTZ011 - the author's day
     reach = check_reach(library, load_trees(library))
     found = sorted({*problems, *check_all(library, today), *reach})

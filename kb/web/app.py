@@ -8,6 +8,7 @@ import time
 from flask import Flask, Response, g, render_template, request
 from flask.typing import ResponseReturnValue
 from jinja2 import ChoiceLoader, PackageLoader
+from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]
 from werkzeug.exceptions import HTTPException, InternalServerError
 from werkzeug.middleware.proxy_fix import ProxyFix
 
@@ -102,6 +103,7 @@ def create_app(opened: County) -> Flask:
     app.after_request(_finish)
     app.register_error_handler(LatchbookError, _told)
     app.register_error_handler(HTTPException, _http)
+    app.register_error_handler(sqlite3.Error, _database)
     shown.register(app)
     app.context_processor(lambda: {"unread_notices": notices.unread_now})
     for view in (
@@ -164,6 +166,16 @@ def _told(error: LatchbookError) -> ResponseReturnValue:
         access.keep_error(error)
     faults = [str(problem) for problem in error.problems] if isinstance(error, Problems) else []
     return _error_page(error.http_status, "" if faults else str(error), faults)
+
+
+def _database(error: Exception) -> ResponseReturnValue:
+    log.error("the database cannot be read: %s", error)
+    message = (
+        "The database cannot be read just now, so this page cannot be shown. What was stored "
+        "before is in it or in a backup. Write down what you have, tell whoever keeps the "
+        "server, and try once more."
+    )
+    return _error_page(503, message, [])
 
 
 def _http(error: HTTPException) -> ResponseReturnValue:

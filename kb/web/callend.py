@@ -82,9 +82,10 @@ def _close(form: Form, incident: Incident) -> list[Told]:
     restored, reason = form.text("restored"), form.free_text("no_restored")
     if reason:
         body["reason"] = reason
+    first = incident.started or incident.reported
     if restored:
         return [
-            Told("voting.restored", happened=form.time("restored")),
+            Told("voting.restored", happened=form.time_from("restored", first)),
             Told("incident.closed", body),
         ]
     if not reason:

@@ -113,6 +113,18 @@ class Form:
             return present
         return (there.replace(tzinfo=None) - timedelta(days=1)).replace(tzinfo=there.tzinfo)
 
+    def time_from(self, name: str, first: datetime | None) -> datetime:
+        """A time as `time` reads it, not before `first`: nothing ends before it began."""
+        at = self.time(name)
+        # To the minute, since that is how times are typed.
+        if first is not None and at < first.replace(second=0, microsecond=0):
+            self.problems.setdefault(
+                name,
+                f"It began at {clock(first)}, so it cannot have worked again at {clock(at)}. "
+                "Type a later time.",
+            )
+        return at
+
     def later(self, name: str) -> datetime | None:
         """The next time that the wall clock shows this, within 24 hours; None where empty."""
         present = now()

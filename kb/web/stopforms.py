@@ -193,7 +193,8 @@ def restore(form: Form, incident: Incident) -> list[Told]:
     if reason := form.free_text("reason"):
         body["reason"] = reason
     if outcome in RESTORING:
-        when = form.time("happened") if form.text("happened") else None
+        first = incident.started or incident.reported
+        when = form.time_from("happened", first) if form.text("happened") else None
         return [Told("voting.restored", happened=when), Told("incident.closed", body)]
     if not reason and outcome:
         form.problems["reason"] = "Say why there is no time at which it worked again."

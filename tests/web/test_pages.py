@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from markupsafe import escape
+from sqlite_utils.utils import sqlite3
 
 from kb.base.clock import now
 from kb.exchange.devicelog_store import take
@@ -131,6 +132,18 @@ def test_errors_are_pages_with_a_way_on(sign_in: SignIn) -> None:
         "/incidents/none",
     ):
         assert "Back to the start" in browser.get(address, 404)
+
+
+def test_a_database_that_cannot_be_read_is_told_as_such(
+    sign_in: SignIn, folder: Folder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    browser = sign_in("manager")
+
+    def broken(*_: object, **__: object) -> None:
+        raise sqlite3.OperationalError("disk I/O error")
+
+    monkeypatch.setattr(type(folder.record), "incidents", broken)
+    assert "The database cannot be read just now" in browser.get("/incidents", 503)
 
 
 def test_health_answers_without_sign_in(anonymous: Browser) -> None:

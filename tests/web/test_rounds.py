@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 
 from kb.incidents.incident import Incident
@@ -165,6 +167,16 @@ def test_a_time_changed_after_going_back_is_stored_as_well(
     for clock in ("00:02", "00:05"):
         do(rover, stop, "note", text="seen", happened=clock, entry="one-form")
     assert len(case_of(folder, stop).notes) == 2
+
+
+def test_nothing_works_again_before_it_began(rover: Browser, folder: Folder, stop: str) -> None:
+    began = case_of(folder, stop).reported
+    assert began is not None
+    earlier = f"{began - timedelta(minutes=30):%H:%M}"
+    fields = {"outcome": "fixed-on-site", "incomplete": "in a hurry", "happened": earlier}
+    do(rover, stop, "restore", 422, **fields)
+    assert "so it cannot have worked again at" in rover.page
+    assert case_of(folder, stop).restored is None
 
 
 def test_a_case_whose_record_is_not_whole_is_not_closed_without_a_reason(

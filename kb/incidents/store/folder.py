@@ -119,6 +119,9 @@ def open_folder(path: Path) -> Folder:
             f"{path} is not a whole data folder: {DATABASE} is missing. "
             f"Put it back from a backup. {hint}-new"
         )
+    # SQLite would take an empty file for a new county.
+    if not (path / DATABASE).stat().st_size:
+        raise StateError(f"{path / DATABASE} is empty. Put it back from a backup.")
     loaded = settings.load(path)
     try:
         _bring_up_to_date(path / DATABASE)
