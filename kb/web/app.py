@@ -14,6 +14,7 @@ from werkzeug.middleware.proxy_fix import ProxyFix
 
 from kb import __version__
 from kb.base.errors import LatchbookError, Problems, Refused, SignedOut
+from kb.review.findings.measured import measured
 from kb.web import (
     access,
     accounting,
@@ -115,6 +116,7 @@ def create_app(opened: County) -> Flask:
         telling.tree_title,
         texts.title_of,
         texts.upgraded,
+        measured,
     ):
         app.add_template_filter(view)
     return app

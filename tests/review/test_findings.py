@@ -18,6 +18,7 @@ from kb.incidents.openings import Opened
 from kb.incidents.places import Device
 from kb.review.findings.board import findings, quiet
 from kb.review.findings.finding import Finding, number, pointer
+from kb.review.findings.measured import measured
 from kb.review.rows import Call, Case, Material, Turnout
 from kb.review.sections import Review, review
 from tests.benchmarks.quiet import DAYS, elections, false_findings
@@ -321,3 +322,19 @@ def test_a_list_counts_and_what_is_not_there_is_none(told: str, value: float | N
 def test_what_is_no_pointer() -> None:
     with pytest.raises(ValueError, match="begins with a slash"):
         number(RFC_6901, "foo")
+
+
+def test_every_measure_of_a_finding_has_words_of_its_own() -> None:
+    """An action says what its number is; a pointer is for programs."""
+    words = {
+        "/rates/per_100_devices/report-printer/rate": "faults per 100 report printers",
+        "/misfeeds/models/a~1b/per_1000": "misfeeds per 1,000 sheets of model a/b",
+        "/hotline/training/by_phase_and_zone/set-up|West/per_100_calls": (
+            "questions per 100 calls in the phase set-up, zone West"
+        ),
+        "/nothing/of/ours": "/nothing/of/ours",
+    }
+    assert {one: measured(one) for one in words} == words
+    *earlier, last = elections(1, 60)
+    for finding in findings(review(last, earlier)):
+        assert not measured(finding.measure).startswith("/"), finding.key

@@ -185,7 +185,7 @@ def test_an_action_is_carried_over_and_shows_what_the_next_election_brought(ente
     page = browser.get("/review/actions?election=spring")
     assert "Fill in the log the same day" in page
     # 3 cases with gaps in autumn, 7 in spring, when the demo was written.
-    assert "3 then; 7 in Spring election (lower is better)" in page
+    assert "cases with gaps in their record: 3 then; 7 in Spring election (lower" in page
     report = browser.get("/review/report?election=spring")
     assert "(carried over)" in report
 
