@@ -49,7 +49,9 @@ def review(election: str, compare: Path | None, data: Path | None, *, as_json: b
     click.echo(f"{chosen.name}, {chosen.date}")
     stands_out = findings(found)
     for finding in stands_out:
-        click.echo(f"\n{finding.title}\n  {finding.words}\n  How sure: {finding.sure}")
+        click.echo(f"\n{finding.title}\n  {finding.words}")
+        if finding.sort == "beyond chance":
+            click.echo(f"  How sure: {finding.sure}")
     click.echo("\nLooked at, and not standing out:")
     for _, words in quiet(found, stands_out):
         click.echo(f"  {words}")

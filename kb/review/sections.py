@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 from kb.review.measures.again import recurrence, suspected_duplicates
@@ -11,13 +12,13 @@ from kb.review.measures.beforeafter import Comparison, against_last, before_afte
 from kb.review.measures.charts import charts
 from kb.review.measures.compared import compared
 from kb.review.measures.custody import custody
-from kb.review.measures.funnel import funnel
+from kb.review.measures.funnel import TAIL_95, against_others, funnel
 from kb.review.measures.hotline import hotline
 from kb.review.measures.incomplete import incomplete
 from kb.review.measures.lost import time_lost
 from kb.review.measures.misfeeds import misfeeds
 from kb.review.measures.pareto import pareto
-from kb.review.measures.rates import rates
+from kb.review.measures.rates import FEW, rates
 from kb.review.measures.replay import replayed
 from kb.review.measures.restore import restore
 from kb.review.measures.shared import enrichment
@@ -34,13 +35,20 @@ Sections = dict[str, Any]
 class Review:
     """An election with those before it, the oldest first, and all that follows from them.
 
-    `comparisons`: those behind the section `before_after`, by their names.
+    `comparisons`: those behind the section `before_after`, by their names. `so_far`: the day is
+    not over, and the cut-off is the instant at which the review was made.
     """
 
     material: Material
     earlier: Sequence[Material]
     sections: Sections
     comparisons: Sequence[Comparison]
+    so_far: bool = False
+
+    @cached_property
+    def high_places(self) -> dict[str, float]:
+        """The adjusted chance of so many faults at each usable place, against the others."""
+        return against_others(compared(self.material), FEW, TAIL_95)
 
     def name_of(self, election: str) -> str:
         """The name of this election or an earlier one."""
@@ -52,16 +60,19 @@ def review(
     material: Material,
     earlier: Sequence[Material] = (),
     asked: Sequence[Comparison] | None = None,
+    *,
+    so_far: bool = False,
 ) -> Review:
     """The review of an election with the comparisons asked for; else each class with the last."""
     comparisons = against_last(material, earlier) if asked is None else asked
-    return Review(material, earlier, sections(material, earlier, comparisons), comparisons)
+    made = sections(material, earlier, comparisons)
+    return Review(material, earlier, made, comparisons, so_far)
 
 
 def sections(
     material: Material,
     earlier: Sequence[Material] = (),
-    comparisons: Sequence[Comparison] | None = None,
+    comparisons: Sequence[Comparison] = (),
 ) -> Sections:
     """The review of an election. `earlier`: the elections before it, the oldest first.
 
@@ -81,11 +92,7 @@ def sections(
         "misfeeds": misfeeds(material),
         "enrichment": enrichment(material),
         "alarms": replayed(material, earlier),
-        "before_after": before_after(
-            material,
-            earlier,
-            against_last(material, earlier) if comparisons is None else comparisons,
-        ),
+        "before_after": before_after(material, earlier, comparisons),
         "hotline": hotline(material) | {"training": training(material)},
         "spares": sparing(material),
         "recurrence": recurrence(material, earlier),

@@ -6,7 +6,8 @@ import gc
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from datetime import datetime
+from dataclasses import replace
+from datetime import UTC, datetime
 from weakref import WeakKeyDictionary
 
 from kb.incidents.events import Event
@@ -42,10 +43,15 @@ def uncollected() -> Iterator[None]:
             gc.enable()
 
 
-def reviewed(record: Record, election: Election) -> Review:
-    """The review of an election against the last one."""
+def reviewed(record: Record, election: Election, now: datetime) -> Review:
+    """The review of an election against the last one; up to now while its day is not over."""
     with uncollected():
-        return review(read(record, election), earlier(record, election))
+        material = read(record, election)
+        so_far = material.cut_off > now
+        if so_far:
+            until = {"cut_off": now.astimezone(UTC)}
+            material = replace(material, election=election.model_copy(update=until))
+        return review(material, earlier(record, election), so_far=so_far)
 
 
 def read(record: Record, election: Election) -> Material:

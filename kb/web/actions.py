@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import math
 import uuid
 from collections.abc import Mapping
 from datetime import date
@@ -9,17 +11,17 @@ from datetime import date
 from flask import Blueprint, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from kb.base.clock import now
 from kb.base.errors import NotFound
 from kb.base.ids import new_id
 from kb.incidents.actions import ELEMENTS, STATED, STATES, Action
 from kb.incidents.places import Election
-from kb.review.findings.finding import Finding, number
+from kb.review.findings.finding import Finding, method_of, number
 from kb.web import lookback
 from kb.web.access import allow
 from kb.web.county import county
 from kb.web.entries import Told, enter
 from kb.web.forms import Form
+from kb.web.lookback import Asked
 
 pages = Blueprint("actions", __name__, url_prefix="/review/actions")
 
@@ -37,9 +39,9 @@ def board() -> ResponseReturnValue:
     return render_template(
         "review/actions.html",
         asked=lookback.asked(),
-        lines=[(one, lookback.since(one)) for one in found],
+        lines=[(one, lookback.after(one)) for one in found],
         names={one.id: one.name for one in elections},
-        today=now().date(),
+        today=lookback.today(),
     )
 
 
@@ -55,14 +57,17 @@ def new() -> ResponseReturnValue:
 @allow("keep actions")
 def add() -> ResponseReturnValue:
     """Keep a new action."""
-    election, told = _about()
+    wanted = _asked_or_404()
     form = Form()
+    # From the form as it was loaded: the finding may have moved since, and nothing typed is lost.
+    told = _from_form(form)
     body = _body(form)
     if form.problems:
-        return _page(election, None, told | form.typed.to_dict(), form)
+        return _page(wanted.election, None, told | form.typed.to_dict(), form)
     name = str(uuid.uuid5(uuid.NAMESPACE_OID, request.form.get("entry") or new_id()))
-    enter([Told(STATED, {"action": name} | told | body)], election=election.id, incident=None)
-    return redirect(url_for("actions.board", election=election.id), 303)
+    whole = {"action": name} | told | body
+    enter([Told(STATED, whole)], election=wanted.election.id, incident=None)
+    return redirect(url_for("actions.board", election=wanted.election.id), 303)
 
 
 @pages.get("/<identifier>")
@@ -105,11 +110,16 @@ def _body(form: Form) -> dict[str, object]:
     return told
 
 
-def _about() -> tuple[Election, dict[str, object]]:
-    """The election, and what the finding that the address names gives the action."""
+def _asked_or_404() -> Asked:
     wanted = lookback.asked()
     if wanted is None:
         raise NotFound("No election is set up yet. An administrator imports one first.")
+    return wanted
+
+
+def _about() -> tuple[Election, dict[str, object]]:
+    """The election, and what the finding that the address names gives the action."""
+    wanted = _asked_or_404()
     key = request.args.get("finding", "")
     if not key:
         return wanted.election, {}
@@ -118,6 +128,21 @@ def _about() -> tuple[Election, dict[str, object]]:
     if found is None:
         raise NotFound("This finding does not stand any more: the record has changed since.")
     return wanted.election, _of_finding(found, number(seen.review.sections, found.measure))
+
+
+def _from_form(form: Form) -> dict[str, object]:
+    """What a finding gave the form when it was loaded; only what a finding can give."""
+    key = form.text("finding")
+    if not method_of(key):
+        return {}
+    told: dict[str, object] = {"finding": key, "issue": form.text("issue")}
+    measure = form.text("measure")
+    if measure.startswith("/"):
+        told |= {"measure": measure, "wanted": "up" if form.text("wanted") == "up" else "down"}
+        with contextlib.suppress(ValueError):
+            base = float(form.text("base"))
+            told |= {"base": base} if math.isfinite(base) else {}
+    return {name: value for name, value in told.items() if value != ""}
 
 
 def _of_finding(found: Finding, base: float | None) -> dict[str, object]:

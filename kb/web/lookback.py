@@ -6,8 +6,9 @@ import threading
 from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, timedelta
 from functools import cached_property
+from zoneinfo import ZoneInfo
 
 from flask import request
 
@@ -18,12 +19,13 @@ from kb.incidents.places import Election
 from kb.incidents.store import Record
 from kb.review import store
 from kb.review.findings.board import findings
-from kb.review.findings.finding import Finding, number
+from kb.review.findings.finding import Finding, limits, number
 from kb.review.measures.beforeafter import Comparison
 from kb.review.narrowing import PARTS, Narrowing, narrow, narrow_all
 from kb.review.rows import Material
 from kb.review.sections import Review, review
 from kb.web.county import county
+from kb.web.shown import zone
 
 # So many reviews are kept: a manager goes back and forth between a few.
 KEPT = 4
@@ -90,15 +92,35 @@ def actions_of(record: Record, elections: Sequence[Election]) -> list[Action]:
     return actions(event for one in elections for event in record.told(STATED, one.id))
 
 
-def since(action: Action) -> tuple[Election, float | None] | None:
+@dataclass(frozen=True)
+class After:
+    """What the next election brought: the number of an action's measure, with its limits."""
+
+    election: Election
+    value: float | None
+    limits: tuple[float, float] | None
+
+    def by_chance(self, base: float | None) -> bool:
+        """Whether what was there before lies within these limits."""
+        told = self.limits
+        return base is not None and told is not None and told[0] <= base <= told[1]
+
+
+def after(action: Action) -> After | None:
     """The number of an action's measure in the next election, once its day is over."""
     elections = county().record.elections()
     own = next((one for one in elections if one.id == action.election), None)
     later = [one for one in elections if own and one.date > own.date]
     if not (later and action.measure) or _bare(later[0]).cut_off > now():
         return None
-    seen = look(Asked(later[0], Narrowing(), so_far=False))
-    return later[0], number(seen.review.sections, action.measure)
+    sections = look(Asked(later[0], Narrowing(), so_far=False)).review.sections
+    value = number(sections, action.measure)
+    return After(later[0], value, limits(sections, action.measure))
+
+
+def today() -> date:
+    """The county's day, by its own clock."""
+    return now().astimezone(ZoneInfo(zone())).date()
 
 
 class _Kept:
@@ -111,7 +133,9 @@ class _Kept:
     def of(self, record: Record, wanted: Asked, against: str) -> Look:
         """One review, from memory where nothing was added since."""
         state = tuple((one.id, record.log_size(one.id)) for one in record.elections())
-        minute = now().replace(second=0, microsecond=0) if wanted.so_far else None
+        # The next whole minute: what began just now lies before it.
+        whole = now().replace(second=0, microsecond=0) + timedelta(minutes=1)
+        minute = whole if wanted.so_far else None
         key = (id(record), wanted, against, record.log_size(""), state, minute)
         with self._lock:
             if key in self._found:
@@ -143,7 +167,7 @@ def _work_out(record: Record, wanted: Asked, against: str, minute: datetime | No
     if against:
         classes = sorted(material.deployed_count)
         comparisons = [Comparison(f"{name}|all", name, against) for name in classes]
-    return review(material, earlier, comparisons)
+    return review(material, earlier, comparisons, so_far=minute is not None)
 
 
 def _bare(election: Election) -> Material:

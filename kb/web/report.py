@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import zipfile
 
-from flask import Blueprint, Response, render_template
+from flask import Blueprint, render_template, send_file
 from flask.typing import ResponseReturnValue
 
 from kb.base.errors import NotFound
@@ -39,11 +39,16 @@ def take() -> ResponseReturnValue:
     wanted = _whole()
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, data in files_of(county().folder, wanted.election).items():
+        seen = lookback.look(wanted).review
+        for name, data in files_of(county().folder, wanted.election, seen).items():
             archive.writestr(name, data)
-    name = f"report-{wanted.election.id}.zip".replace('"', "")
-    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
-    return Response(out.getvalue(), mimetype="application/zip", headers=headers)
+    out.seek(0)
+    return send_file(
+        out,
+        mimetype="application/zip",
+        as_attachment=True,
+        download_name=f"report-{wanted.election.id}.zip",
+    )
 
 
 def _whole() -> Asked:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import io
 from importlib.resources import files
 
-from flask import Blueprint, Response, render_template, request, url_for
+from flask import Blueprint, Response, render_template, request, send_file, url_for
 from flask.typing import ResponseReturnValue
 from markupsafe import Markup
 
-from kb.base.clock import now
 from kb.base.errors import NotFound
 from kb.exchange.report.tables import csv_of
 from kb.incidents.lists import PHASES
@@ -30,7 +30,7 @@ pages = Blueprint("review", __name__, url_prefix="/review")
 # So many rows of a table stand on a page; the file has all.
 ROWS = 250
 # So many cases of a finding are named.
-CASES = 8
+CASES = 200
 # What two elections are held against each other by: words, where the number stands, its unit.
 COMPARED = (
     ("Faults", "/totals/faults", ""),
@@ -40,7 +40,7 @@ COMPARED = (
     ("Places without accessible voting for a while", "/time_lost/accessible", ""),
     ("Misfeeds", "/misfeeds/total", ""),
     ("Calls", "/hotline/offered", ""),
-    ("Calls answered within 20 seconds, of 1", "/hotline/service_level", ""),
+    ("Calls answered within 20 seconds", "/hotline/service_level", "%"),
     ("Cases whose custody record is not whole", "/custody/gaps", ""),
     ("Places that opened late", "/incomplete/late_openings", ""),
     ("Cases with a field missing or out of order", "/incomplete/count", ""),
@@ -57,7 +57,7 @@ def board() -> ResponseReturnValue:
     seen = lookback.look(wanted)
     review, found = seen.review, seen.findings
     ids = _record_ids(wanted)
-    today = now().astimezone(review.material.zone).date()
+    today = lookback.today()
     actions = lookback.actions_of(county().record, county().record.elections())
     return render_template(
         "review/board.html",
@@ -69,6 +69,7 @@ def board() -> ResponseReturnValue:
         },
         more_cases=CASES,
         figures=[made for made in (places.funnel(review), times.restored(review)) if made],
+        rows={one.key: _narrowed(wanted) | dict(one.rows) for one in found},
         overdue=[one for one in actions if one.overdue(today)],
         actions={one.finding for one in actions if one.election == wanted.election.id},
     )
@@ -106,9 +107,10 @@ def table(method: str, table: str) -> ResponseReturnValue:
     found = next((one for one in made if one.name == table), None)
     if found is None:
         raise NotFound("There is no such table. The review lists its methods, each with tables.")
-    name = f"{wanted.election.id}-{found.name}.csv".replace('"', "")
-    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
-    return Response(csv_of(found), mimetype="text/csv", headers=headers)
+    name = f"{wanted.election.id}-{found.name}.csv"
+    return send_file(
+        io.BytesIO(csv_of(found)), mimetype="text/csv", as_attachment=True, download_name=name
+    )
 
 
 @pages.get("/compare")
@@ -120,9 +122,10 @@ def compare() -> ResponseReturnValue:
     earlier = [one for one in record.elections() if one.date < wanted.election.date]
     chosen = request.args.get("with", earlier[-1].id if earlier else "")
     other = next((one for one in earlier if one.id == chosen), None)
-    if chosen and other is None:
-        raise NotFound(f"'{chosen}' is no election before {wanted.election.name}.")
-    review = lookback.look(wanted, against=chosen).review
+    if other is None and earlier:
+        # Another election was chosen in the same form: then the one before it.
+        other = earlier[-1]
+    review = lookback.look(wanted, against=other.id if other else "").review
     before = lookback.look(Asked(other, wanted.narrowing, so_far=False)).review if other else None
     lines = [
         (words, number(before.sections, where), number(review.sections, where), unit)
@@ -181,6 +184,12 @@ def _frame(wanted: Asked, review: Review) -> dict[str, object]:
         "methods": METHODS,
         "totals": review.sections["totals"],
     }  # fmt: skip
+
+
+def _narrowed(wanted: Asked) -> dict[str, str]:
+    """What of the narrowing the register of incidents can filter by as well."""
+    names = ("zone", "equipment", "phase")
+    return {name: value for name in names if (value := getattr(wanted.narrowing, name))}
 
 
 def _record_ids(wanted: Asked) -> dict[str, str]:

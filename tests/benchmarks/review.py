@@ -19,6 +19,7 @@ from pathlib import Path
 
 import click
 
+from kb.base.clock import now
 from kb.exchange.outgoing_store import import_events
 from kb.exchange.store import import_table
 from kb.incidents.store.folder import create, open_folder
@@ -64,7 +65,7 @@ def by_record(folder: Path, election: str) -> dict[str, object]:
     try:
         chosen = opened.record.election(election)
         assert chosen is not None
-        return store.reviewed(opened.record, chosen).sections
+        return store.reviewed(opened.record, chosen, now()).sections
     finally:
         opened.close()
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
-from kb.review.measures.counts import by, by_hour, listed, most_first
+from kb.review.measures.counts import by, by_hour, listed
 from kb.review.rows import UNKNOWN, Case
 from tests.review.making import at, case
 
@@ -29,14 +29,6 @@ def test_lists_keep_their_order_and_show_zeros() -> None:
     found = by(cases({"phase": "voting"}, {}), lambda case: case.phase)
     lines = [(count.key, count.cases) for count in listed(found, ("opening", "voting"))]
     assert lines == [("opening", 0), ("voting", 1), (UNKNOWN, 1)]
-
-
-def test_most_first_breaks_ties_by_name() -> None:
-    told = [
-        {"equipment": name, "symptom": "jam", "effect": "device"} for name in ("b", "a", "c", "c")
-    ]
-    found = most_first(by(cases(*told), lambda case: case.kind))
-    assert [count.key for count in found] == ["c|jam", "a|jam", "b|jam"]
 
 
 def test_hours_are_local_and_without_gaps() -> None:

@@ -34,7 +34,7 @@ from kb.review.measures.misfeeds import LEVEL, tail
 from kb.review.measures.pareto import cumulated
 from kb.review.measures.rates import PER_BALLOTS, rate
 from kb.review.measures.ratio import ratio
-from kb.review.measures.restore import Z, curve, durations, log_rank, summary
+from kb.review.measures.restore import Z, compare, curve, durations, summary
 from kb.review.measures.shares import clopper_pearson
 from kb.review.measures.shrink import fit, loglik, marshall, shrunken
 from kb.review.measures.sparing import enough
@@ -173,11 +173,16 @@ def test_log_rank_of_6_mp_and_placebo() -> None:
     treated, _ = example("km_6mp")
     inputs, expected = example("logrank_6mp")
     mp = durations([(t, bool(e)) for t, e in zip(treated["t"], treated["event"], strict=True)])
-    found = log_rank([mp, durations([(t, True) for t in inputs["placebo"]])])
+    placebo = durations([(t, True) for t in inputs["placebo"]])
+    found, apart = compare({"6-MP": mp, "placebo": placebo})
     assert found is not None
     assert found.chi2 == pytest.approx(expected["chi2"], abs=5e-5)
     assert found.degrees == expected["df"]
     assert found.p == pytest.approx(expected["p"], rel=2e-3)
+    # Longer in remission on 6-MP: fewer ended than expected.
+    treated_apart = apart["6-MP"]
+    assert treated_apart is not None
+    assert treated_apart.excess < 0
 
 
 def test_erlang_c_of_360_calls_in_half_an_hour() -> None:

@@ -14,7 +14,7 @@ from datetime import date
 from kb.incidents.actions import Action
 from kb.review.findings import wording
 from kb.review.findings.board import findings, quiet
-from kb.review.findings.finding import Finding
+from kb.review.findings.finding import Finding, method_of
 from kb.review.methods import METHODS, Method
 from kb.review.rows import UNKNOWN, Case
 from kb.review.sections import Review
@@ -97,7 +97,7 @@ def contents(county: str, made: date, review: Review, actions: Sequence[Action])
         )
         for name, methods in CAPABILITIES.items()
     )
-    of_key = {one.key: part.name for part in capabilities for one in part.findings}
+    of_method = {method: name for name, methods in CAPABILITIES.items() for method in methods}
     told = _stories(review, found)
     return Contents(
         county,
@@ -106,7 +106,7 @@ def contents(county: str, made: date, review: Review, actions: Sequence[Action])
         tuple(found),
         capabilities,
         tuple(actions),
-        {one.id: of_key.get(one.finding, "") for one in actions},
+        {one.id: of_method.get(method_of(one.finding), "") for one in actions},
         METHODS,
         tuple(told[:STORIES]),
         max(0, len(told) - STORIES),

@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from kb.base.clock import now
 from kb.base.errors import InputError
-from kb.exchange.bundle_store import bundle
+from kb.exchange.bundle_store import described
 from kb.exchange.report.contents import RATINGS, Contents, contents
 from kb.incidents.actions import STATED, Action, actions
 from kb.incidents.places import Election
@@ -41,12 +41,14 @@ def write(folder: Folder, election: Election, out: Path) -> list[Path]:
     return written
 
 
-def files_of(folder: Folder, election: Election) -> dict[str, bytes]:
-    """The report and its bundle, by their names."""
-    record = folder.record
-    found = store.reviewed(record, election)
-    told = made_of(folder, election, found)
-    tables = bundle(record, folder.people, election.id, found)
+def files_of(folder: Folder, election: Election, found: Review | None = None) -> dict[str, bytes]:
+    """The report and the tables behind it, by their names; `found`: the review, if there is one.
+
+    Nothing of the record itself: that is given out by those who may take it out.
+    """
+    seen = found or store.reviewed(folder.record, election, now())
+    told = made_of(folder, election, seen)
+    tables = described(election, seen)
     return {REPORT: html(told)} | {f"{BUNDLE}/{name}": data for name, data in tables.items()}
 
 

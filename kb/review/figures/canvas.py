@@ -13,11 +13,15 @@ LEFT, RIGHT, TOP, BOTTOM = 62, 20, 18, 52
 
 @dataclass(frozen=True)
 class Figure:
-    """`svg` stands alone or in a page; `name` is its file's and its ids' beginning."""
+    """`svg` stands alone or in a page; `name` is its file's and its ids' beginning.
+
+    `note`: what must be said under it.
+    """
 
     name: str
     title: str
     svg: str
+    note: str = ""
 
 
 def plain(value: float) -> str:
@@ -157,8 +161,8 @@ class Canvas:
         self.text(a - 9 if right else a + 9, b - 6 if above else b + 14,
                   words, "end" if right else "start", "label")  # fmt: skip
 
-    def figure(self) -> Figure:
-        """The finished figure."""
+    def figure(self, note: str = "") -> Figure:
+        """The finished figure, with what must be said under it."""
         ids = f"{self.name}-title", f"{self.name}-words"
         body = "\n".join(self.elements)
         svg = (
@@ -167,4 +171,4 @@ class Canvas:
             f'<title id="{ids[0]}">{escape(self.title)}</title>\n'
             f'<desc id="{ids[1]}">{escape(self.description)}</desc>\n{body}\n</svg>'
         )
-        return Figure(self.name, self.title, svg)
+        return Figure(self.name, self.title, svg, note)

@@ -6,14 +6,20 @@ import numpy as np
 from scipy.optimize import brentq
 
 from kb.review.figures.canvas import Canvas, Figure
-from kb.review.findings.wording import listed, many
-from kb.review.measures.compared import Array, compared
+from kb.review.findings.finding import LEVEL
+from kb.review.findings.wording import many
+from kb.review.measures.compared import Array, Compared, compared
 from kb.review.measures.funnel import TAIL_95, TAIL_998, gamma_tails
+from kb.review.measures.rates import FEW
 from kb.review.measures.shrink import Gamma
 from kb.review.sections import Review
 
 # Names are written beside so many points at most.
 NAMED = 12
+SMALL = (
+    "Places with fewer than five faults have no name here: their rate says little, however high it "
+    "stands."
+)
 
 
 def funnel(review: Review) -> Figure | None:
@@ -23,19 +29,18 @@ def funnel(review: Review) -> Figure | None:
         return None
     told = review.sections["shrinkage"]
     gamma = Gamma(told["ml_nu"], told["ml_alpha"], told["ml_loglik"])
-    out = set(review.sections["funnel"]["gamma_poisson_998_high"])
-    sizes = np.linspace(max(0.02, float(found.n.min())), float(found.n.max()) * 1.03, 80)
+    out = _standing_out(review)
+    widest = float(found.n.max()) * 1.03
+    # Where nearly nothing was voted a limit lies beyond every paper.
+    sizes = np.linspace(max(widest / 60, float(found.n.min())), widest, 80)
     wide, narrow = (_limit(sizes, gamma, found.centre, tail) for tail in (TAIL_998, TAIL_95))
-    # A tiny place with one fault would flatten all the others: what is higher stands at the edge.
-    beyond = float(np.quantile(found.u, 0.9)) * 2
-    named = [float(found.u[number]) for number, one in enumerate(found.places) if one in out]
-    top = max([beyond, float(narrow[len(narrow) // 4]) * 1.5, *(1.15 * rate for rate in named)])
+    top = _top(found, float(narrow[len(narrow) // 4]) * 1.5)
     canvas = Canvas(
         "funnel",
         "Faults per 1,000 ballots of each place, against its ballots",
-        f"{len(found.places)} places; {many(len(out), 'place')} above the upper 99.8 % limit: "
+        f"{len(found.places)} places; higher than chance explains: "
         f"{', '.join(sorted(out)) or 'none'}. The table has every number.",
-        (0, float(sizes[-1]) * 1000),
+        (0, widest * 1000),
         (0, top),
     )
     canvas.axes("Ballots", "Faults per 1,000 ballots")
@@ -44,32 +49,50 @@ def funnel(review: Review) -> Figure | None:
         canvas.line(inside, kind)
         if inside:
             canvas.label(*inside[-1], words)
-    canvas.line([(0, found.centre), (float(sizes[-1]) * 1000, found.centre)], "centre")
-    above = []
+    canvas.line([(0, found.centre), (widest * 1000, found.centre)], "centre")
+    beyond = 0
     for number, place in enumerate(found.places):
         x, y = 1000 * float(found.n[number]), float(found.u[number])
+        beyond += y > top
         canvas.dot(x, min(y, top), "out" if place in out else "dot" if y <= top else "beyond")
-        if y > top:
-            above.append(place)
-        elif place in out and len(out) <= NAMED:
-            canvas.label(x, y, place)
-    if above:
-        told = f"at the upper edge, off the scale: {listed(above)}. Too few ballots to say."
-        canvas.label(canvas.x[1] * 0.2, top, told, above=False)
-    return canvas.figure()
+        if place in out and len(out) <= NAMED:
+            canvas.label(x, min(y, top), place)
+    off = f" {many(beyond, 'place')} with few ballots off the scale, at the upper edge."
+    return canvas.figure(SMALL + (off if beyond else ""))
+
+
+def _standing_out(review: Review) -> set[str]:
+    """The places of a finding: a diamond says what the words say, and no more."""
+    return {place for place, p in review.high_places.items() if p <= LEVEL}
+
+
+def _top(found: Compared, limits: float) -> float:
+    """The upper edge: all places with enough faults to say something lie below it.
+
+    A tiny place with one fault would flatten all the others.
+    """
+    telling = found.u[found.k >= FEW]
+    most = float(telling.max()) * 1.15 if len(telling) else 0.0
+    return max(float(np.quantile(found.u, 0.9)) * 2, limits, most)
 
 
 def _limit(n: Array, gamma: Gamma, centre: float, tail: float) -> Array:
     """The rate from which on a count would be above the limit, for each exposure.
 
-    The tail is taken as a function of any count, whole or not, so that the line is smooth.
+    The tail is taken as a function of any count, whole or not, so that the line is smooth. Where
+    a single fault is rare enough, that is the rate of one.
     """
 
     def over(count: float, size: float) -> float:
         high, _ = gamma_tails(np.array([count]), np.array([size]), gamma, centre)
         return float(high[0]) - tail
 
-    return np.array([brentq(over, 1.0, 1e5, args=(size,)) / size for size in n])
+    return np.array(
+        [
+            (brentq(over, 1.0, 1e6, args=(size,)) if over(1.0, size) > 0 else 1.0) / size
+            for size in n
+        ]
+    )
 
 
 def chart(review: Review) -> Figure | None:
@@ -79,17 +102,14 @@ def chart(review: Review) -> Figure | None:
         return None
     above = set(told["laney_above"])
     values = list(told["limits"].items())
+    k = {place: one["k"] for place, one in review.sections["funnel"]["expected"].items()}
     highs = sorted(one["laney_high"] for _, one in values)
-    top = max(
-        highs[int(0.9 * (len(highs) - 1))] * 1.35,
-        max((told["limits"][one]["u"] for one in above), default=0) * 1.1,
-    )
-    top = min(top, highs[-1] * 1.3)
+    telling = [one["u"] * 1.15 for place, one in values if k[place] >= FEW]
+    top = max([highs[int(0.9 * (len(highs) - 1))] * 1.35, *telling]) or 1.0
     canvas = Canvas(
         "chart",
         "Each place's rate with its upper limit (Laney's u′ chart)",
-        f"{many(len(above), 'place')} above its limit: {', '.join(sorted(above)) or 'none'}. "
-        "Tiny places lie above easily: the limits are too narrow at small counts.",
+        f"{many(len(above), 'place')} above its limit. The table has every number.",
         (-1, len(values)),
         (0, top),
     )
@@ -100,9 +120,8 @@ def chart(review: Review) -> Figure | None:
     for number, (place, one) in enumerate(values):
         high = min(one["laney_high"], top)
         canvas.line([(number - 0.5, high), (number + 0.5, high)], "limit")
-        u = one["u"]
-        canvas.dot(number, min(u, top), "out" if place in above else "dot")
-        if place in above and len(above) <= NAMED:
-            words = place if u <= top else f"{place}: {u:.0f}"
-            canvas.label(number, min(u, top), words, above=u <= top)
-    return canvas.figure()
+        out = place in above and k[place] >= FEW
+        canvas.dot(number, min(one["u"], top), "out" if out else "dot")
+        if out and len(above) <= NAMED:
+            canvas.label(number, one["u"], place)
+    return canvas.figure(f"{SMALL} The limits are too narrow for tiny places.")

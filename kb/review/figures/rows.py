@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from kb.review.figures.canvas import BOTTOM, TOP, Canvas, Figure
 from kb.review.findings import wording
+from kb.review.findings.wording import listed
 from kb.review.measures.rates import FEW
 from kb.review.sections import Review
 from kb.review.tables.other import said
@@ -64,23 +65,27 @@ def misfeeds(review: Review) -> Figure | None:
 
 
 def ratios(review: Review) -> Figure | None:
-    """This election's rate over that of the last one."""
+    """This election's rate over that of the earlier one it is compared with."""
+    lines = [(one, review.sections["before_after"][one.name]) for one in review.comparisons]
+    names = ", ".join(sorted({review.name_of(one.before) for one, _ in lines}))
+    none = [said(one) for one, line in lines if not line["before_k"] and line["after_k"]]
     return _ranges(
         "ratios",
-        "This election's rate over the last one's, with 95 % limits; 1 is no change",
-        "Times the rate of the last election",
+        f"This election's rate over that of {names}, with 95 % limits; 1 is no change",
+        f"Times the rate of {names}",
         [
             (
-                said(comparison),
-                one["ratio"],
-                one["low"],
-                one["high"],
-                one["before_k"] + one["after_k"] < FEW,
+                said(one),
+                line["ratio"],
+                line["low"],
+                line["high"],
+                line["before_k"] + line["after_k"] < FEW,
             )
-            for comparison in review.comparisons
-            if (one := review.sections["before_after"][comparison.name])["ratio"] is not None
+            for one, line in lines
+            if line["ratio"] is not None
         ],
         mark=1.0,
+        note=f"None before, so without a ratio: {listed(none)}." if none else "",
     )
 
 
@@ -100,8 +105,13 @@ def kinds(review: Review) -> Figure | None:
     return canvas.figure()
 
 
-def _ranges(
-    name: str, title: str, across: str, lines: Sequence[Line], mark: float | None = None
+def _ranges(  # noqa: PLR0913 - the words around a figure
+    name: str,
+    title: str,
+    across: str,
+    lines: Sequence[Line],
+    mark: float | None = None,
+    note: str = "",
 ) -> Figure | None:
     if not lines:
         return None
@@ -122,7 +132,7 @@ def _ranges(
             canvas.goes_on(top, y)
         canvas.dot(value, y, "hollow" if few else "dot", 5)
         _name(canvas, y, names[number])
-    return canvas.figure()
+    return canvas.figure(note)
 
 
 def _rows(name: str, title: str, names: Sequence[str], x: tuple[float, float]) -> Canvas:

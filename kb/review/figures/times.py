@@ -87,11 +87,11 @@ def calls(review: Review) -> Figure | None:
         (0, len(names)),
         (0, most * 1.12),
     )
-    canvas.axes(
-        "Local time",
-        "Calls",
-        [(n, name) for n, name in enumerate(names) if name.endswith(":00") and n % 4 == 0],
-    )
+    # Each second hour by the clock, whatever the window begins with.
+    hours = [
+        (n, name) for n, name in enumerate(names) if name[2:5] == ":00" and int(name[:2]) % 2 == 0
+    ]
+    canvas.axes("Local time", "Calls", hours or [(0, names[0])])
     for number, (name, line) in enumerate(lines.items()):
         offered, seen = line["offered"], line["observed"] or 0
         canvas.bar((number + 0.12, number + 0.88), (0, offered), "pillar empty")

@@ -2,61 +2,44 @@
 
 What the numbers of the review flag one by one would, over a whole county, flag something by
 chance in most elections; a finding is what still stands when that is allowed for (Benjamini
-and Hochberg 1995, or the definition's own guard).
+and Hochberg 1995, or the definition's own guard). A group that is too small to test counts as 1
+where its size is what the test looks at: to leave it out would be to pick by what was seen.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 from scipy.special import betainc, gammainc
 
+from kb.incidents.lists import is_misfeed
+from kb.incidents.places import Device
 from kb.review.findings.finding import LEVEL, Finding, pointer
-from kb.review.findings.wording import (
-    chance,
-    equipment,
-    many,
-    place,
-    plain,
-)
+from kb.review.findings.wording import equipment, many, place, plain, sure
 from kb.review.measures.compared import compared
-from kb.review.measures.funnel import gamma_tails, poisson_tails
-from kb.review.measures.rates import FEW, garwood
+from kb.review.measures.rates import garwood
+from kb.review.measures.restore import by_zone, compare
 from kb.review.measures.shared import adjusted
-from kb.review.measures.shrink import fit
 from kb.review.rows import UNKNOWN
 from kb.review.sections import Review
 
-# Groups with fewer cases than this are too few to test by the log-rank statistic.
+# Groups with fewer cases than this are too few for a test that takes counts for many.
 ENOUGH = 10
 
 
 def high_places(review: Review) -> Iterator[Finding]:
-    """Places with more faults than chance explains, each held against all the others.
-
-    The gamma-Poisson of the other places alone, so that a place does not widen its own limits.
-    """
+    """Places with more faults than chance explains, each held against all the others."""
     found = compared(review.material)
-    tails, _ = poisson_tails(found.k, found.expected)
-    chances = np.ones(len(found.places))
-    for number in map(int, np.flatnonzero((tails <= LEVEL) & (found.k >= FEW))):
-        others = np.arange(len(found.places)) != number
-        k, n = found.k[others], found.n[others]
-        gamma = fit(k, n)
-        centre = float(k.sum() / n.sum())
-        one = slice(number, number + 1)
-        chances[number] = gamma_tails(found.k[one], found.n[one], gamma, centre)[0][0]
-    for number, p in enumerate(adjusted(list(chances))):
+    for number, name in enumerate(found.places):
+        p = review.high_places[name]
         if p > LEVEL:
             continue
-        name = found.places[number]
         k, n = int(found.k[number]), float(found.n[number])
         low, high = garwood(k, n)
         others = (float(found.k.sum()) - k) / (float(found.n.sum()) - n)
         yield Finding(
             key=f"high-place:{name}",
-            method="funnel",
             sort="beyond chance",
             title=f"{place(review.material, name)} had more faults than chance explains",
             words=(
@@ -64,8 +47,9 @@ def high_places(review: Review) -> Iterator[Finding]:
                 f"expected at the rate of the others: {plain(k / n, 2)} per 1,000 ballots (95 %: "
                 f"{plain(low, 2)} to {plain(high, 2)}) beside {plain(others, 2)}."
             ),
-            sure=f"Chance {chance(p)}, allowing for {len(found.places)} places looked at.",
-            measure=pointer("shrinkage", "places", name, "raw"),
+            sure=sure(p, many(len(found.places), "place")),
+            # Drawn towards the others: a place picked since it was high comes down by itself.
+            measure=pointer("shrinkage", "places", name, "ml"),
             rows={"place": name},
             place=name,
         )
@@ -80,31 +64,33 @@ def high_zones(review: Review) -> Iterator[Finding]:
     found, lines = compared(review.material), review.sections["rates"]["by_zone"]
     nu = review.sections["shrinkage"]["ml_nu"]
     zones = np.array([review.material.zone_of(place) for place in found.places])
-    told: list[tuple[str, float, float]] = []
-    for zone, line in lines.items():
-        if line["k"] < ENOUGH or zone == UNKNOWN or len(lines) < 2:
-            continue
-        expected = found.expected[zones == zone]
-        mean, extra = float(expected.sum()), float((expected**2).sum() / nu) if nu else 0.0
+    named = [zone for zone in lines if zone != UNKNOWN]
+    expected = {zone: found.expected[zones == zone] for zone in named}
+    chances = []
+    for zone in named:
+        k, mean = lines[zone]["k"], float(expected[zone].sum())
+        extra = float((expected[zone] ** 2).sum() / nu) if nu else 0.0
         size = mean**2 / extra if extra else None
-        tail = betainc(line["k"], size, 1 - size / (size + mean)) if size else None
-        told.append((zone, mean, float(gammainc(line["k"], mean) if tail is None else tail)))
-    for (zone, mean, _), p in zip(told, adjusted([p for *_, p in told]), strict=True):
+        if k < ENOUGH or len(named) < 2:
+            chances.append(1.0)
+        else:
+            tail = betainc(k, size, 1 - size / (size + mean)) if size else gammainc(k, mean)
+            chances.append(float(tail))
+    for zone, p in zip(named, adjusted(chances), strict=True):
         if p > LEVEL:
             continue
         line = lines[zone]
         yield Finding(
             key=f"high-zone:{zone}",
-            method="rates",
             sort="beyond chance",
             title=f"Zone {zone} had more faults than chance explains",
             words=(
                 f"{many(line['k'], 'fault')} on {plain(1000 * line['exposure'])} ballots, "
-                f"{plain(mean, 2)} expected at the rate of all: {plain(line['rate'], 2)} per 1,000 "
-                f"(95 %: {plain(line['low'], 2)} to {plain(line['high'], 2)}). A zone whose "
-                "workers report well looks worse."
+                f"{plain(float(expected[zone].sum()), 2)} expected at the rate of all: "
+                f"{plain(line['rate'], 2)} per 1,000 (95 %: {plain(line['low'], 2)} to "
+                f"{plain(line['high'], 2)}). A zone whose workers report well looks worse."
             ),
-            sure=f"Chance {chance(p)}, allowing for {len(told)} zones and for unequal places.",
+            sure=sure(p, f"{many(len(named), 'zone')} with their unequal places"),
             measure=pointer("rates", "by_zone", zone, "rate"),
             rows={"zone": zone},
         )
@@ -112,32 +98,33 @@ def high_zones(review: Review) -> Iterator[Finding]:
 
 def slow_zones(review: Review) -> Iterator[Finding]:
     """Zones in which faults took longer to restore than in all the others."""
-    lines, tests = (
-        review.sections["restore"]["by_zone"],
-        review.sections["restore"]["logrank_zone_against_rest"],
-    )
-    told = [
-        (zone, one["p"])
+    lines = review.sections["restore"]["by_zone"]
+    _, tests = compare(by_zone(review.material))
+    chances = [
+        one.p if one is not None and lines[zone]["n"] >= ENOUGH else 1.0
         for zone, one in tests.items()
-        if one["p"] is not None and lines[zone]["restored"] >= ENOUGH
     ]
     overall = review.sections["restore"]["overall"]["median"]
-    for (zone, _), p in zip(told, adjusted([p for _, p in told]), strict=True):
-        line = lines[zone]
-        median = line["median"]
-        if p > LEVEL or (median is not None and overall is not None and median <= overall):
+    for (zone, test), p in zip(tests.items(), adjusted(chances), strict=True):
+        # Fewer restored by each moment than the others let expect: slower.
+        if p > LEVEL or test is None or test.excess >= 0:
             continue
-        half = f"half were over after {plain(median)} minutes" if median else "most stayed open"
+        line = lines[zone]
+        if line["median"] is None:
+            half = f"{line['restored']} were restored before the record ends"
+        else:
+            upper = plain(line["median_high"]) if line["median_high"] is not None else "no limit"
+            half = (
+                f"half were over after {plain(line['median'])} minutes (95 %: "
+                f"{plain(line['median_low'])} to {upper})"
+            )
+        whole = f"; in the whole county after {plain(overall)}" if overall is not None else ""
         yield Finding(
             key=f"slow-zone:{zone}",
-            method="restore",
             sort="beyond chance",
             title=f"Faults took longer to restore in zone {zone}",
-            words=(
-                f"Of {many(line['n'], 'fault')} {half} (95 %: {plain(line['median_low'])} to "
-                f"{plain(line['median_high'])}); in the whole county after {plain(overall)}."
-            ),
-            sure=f"Chance {chance(p)} (log-rank), allowing for {len(told)} zones.",
+            words=f"Of {many(line['n'], 'fault')} {half}{whole}.",
+            sure=sure(p, many(len(tests), "zone")),
             measure=pointer("restore", "by_zone", zone, "median"),
             rows={"zone": zone},
         )
@@ -151,9 +138,9 @@ def shared_attributes(review: Review) -> Iterator[Finding]:
         equipment_id, attribute, value = name.split("|", 2)
         having, rest = row["failed_in"] + row["ok_in"], row["failed_out"] + row["ok_out"]
         what = {"batch": f"of batch {value}", "model": f"of model {value}"}
+        has = _has(review, attribute, value)
         yield Finding(
             key=f"shared:{name}",
-            method="shared",
             sort="beyond chance",
             title=(
                 f"{equipment(equipment_id).capitalize()} "
@@ -163,12 +150,11 @@ def shared_attributes(review: Review) -> Iterator[Finding]:
                 f"{row['failed_in']} of {having} had a fault, and {row['failed_out']} of the "
                 f"other {rest}. What they share may be the cause, or go with it."
             ),
-            sure=(
-                f"Chance {chance(row['p_adjusted'])}, allowing for "
-                f"{review.sections['enrichment']['tests']} comparisons."
+            sure=sure(
+                row["p_adjusted"], many(review.sections["enrichment"]["tests"], "comparison")
             ),
             measure=pointer("rates", "per_100_devices", equipment_id, "rate"),
-            rows={"equipment": equipment_id} | ({"zone": value} if attribute == "zone" else {}),
+            cases=_of_devices(review, equipment_id, has),
         )
 
 
@@ -176,13 +162,13 @@ def over_benchmark(review: Review) -> Iterator[Finding]:
     """Scanner models with more misfeeds than one in 500 sheets."""
     models = review.sections["misfeeds"]["models"]
     told = [(name, one["p_above"]) for name, one in models.items() if one["p_above"] is not None]
+    of_model = {one.asset: one.model or UNKNOWN for one in review.material.devices}
     for (name, _), p in zip(told, adjusted([p for _, p in told]), strict=True):
         if p > LEVEL:
             continue
         line = models[name]
         yield Finding(
             key=f"misfeeds:{name}",
-            method="misfeeds",
             sort="beyond chance",
             title=f"Scanners of model {name} misfeed more than one sheet in 500",
             words=(
@@ -190,7 +176,30 @@ def over_benchmark(review: Review) -> Iterator[Finding]:
                 f"{plain(line['per_1000'], 2)} per 1,000 (95 %: {plain(line['low'], 2)} to "
                 f"{plain(line['high'], 2)}). Worth a service check; not a certification finding."
             ),
-            sure=f"Chance {chance(p)} at the benchmark, allowing for {many(len(told), 'model')}.",
+            sure=sure(p, f"{many(len(told), 'model')} at the benchmark"),
             measure=pointer("misfeeds", "models", name, "per_1000"),
-            rows={"equipment": "scanner"},
+            cases=tuple(
+                case.id
+                for case in review.material.counted
+                if is_misfeed(case.equipment, case.symptom)
+                and of_model.get(case.asset or "") == name
+            ),
         )
+
+
+def _has(review: Review, attribute: str, value: str) -> Callable[[Device], bool]:
+    """Whether a device has a value of batch, model or zone."""
+    if attribute == "zone":
+        places = review.material.places
+        return lambda device: device.place in places and places[str(device.place)].zone == value
+    return lambda device: getattr(device, attribute) == value
+
+
+def _of_devices(
+    review: Review, equipment_id: str, has: Callable[[Device], bool]
+) -> tuple[str, ...]:
+    """The faults of the deployed devices of a class that have something."""
+    assets = {
+        one.asset for one in review.material.deployed if one.equipment == equipment_id and has(one)
+    }
+    return tuple(case.id for case in review.material.faults if case.asset in assets)

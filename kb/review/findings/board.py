@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from kb.review.findings import against_earlier, beyond_chance, by_phone, on_record
@@ -10,6 +10,9 @@ from kb.review.findings.finding import Finding
 from kb.review.findings.wording import listed, many, plain
 from kb.review.measures.rates import FEW
 from kb.review.sections import Review
+
+# So many of the highest raw rates are looked at for small places.
+HIGHEST = 5
 
 
 def findings(review: Review) -> list[Finding]:
@@ -36,47 +39,72 @@ def findings(review: Review) -> list[Finding]:
 
 
 def quiet(review: Review, found: Sequence[Finding]) -> list[tuple[str, str]]:
-    """What was looked at and does not stand out: the method, and what can be said of it."""
+    """What was looked at and does not stand out, or could not be compared: method and words."""
     spoken = {one.method for one in found if one.sort == "beyond chance"}
-    sections = review.sections
-    told: list[tuple[str, str]] = []
-    if small := _few(sections):
-        raw = f"The highest raw rates ({listed(small)}) rest on fewer than {FEW} faults each"
-        told.append(("funnel", f"{raw}: too few to say."))
-    if not review.sections["funnel"]["expected"]:
-        told.append(("funnel", "No ballots are known, so places cannot be compared."))
-    elif "funnel" not in spoken:
-        told.append(("funnel", "No place has more faults than chance explains."))
-    if "restore" not in spoken:
-        n = review.sections["restore"]["overall"]["n"]
-        told.append(
-            ("restore", f"No zone is slower than the others beyond chance ({many(n, 'fault')}).")
-        )
-    if "shared" not in spoken:
-        tests = many(sections["enrichment"]["tests"], "comparison")
-        told.append(
-            ("shared", f"No batch, model or zone fails more often beyond chance ({tests}).")
-        )
-    if "misfeeds" not in spoken:
-        sheets = sections["misfeeds"]["sheets"]
+    told = [(method, words) for method, words in _calm(review) if method not in spoken]
+    if _small_are_highest(review):
         words = (
-            f"No scanner model is above one misfeed in 500 ({plain(sheets)} sheets)."
-            if sheets
-            else "No sheets are known, so misfeeds cannot be held against the benchmark."
+            f"The highest raw rates are those of small places with fewer than {FEW} faults each: "
+            "too few to say."
         )
-        told.append(("misfeeds", words))
-    if "hotline" not in spoken:
-        offered = review.sections["hotline"]["offered"]
-        words = (
-            f"At no time were callers surely kept waiting too long ({many(offered, 'call')})."
-            if offered
-            else "No calls are known; import the telephone list."
-        )
-        told.append(("hotline", words))
+        told.insert(0, ("funnel", words))
     return told
 
 
-def _few(sections: dict[str, Any]) -> list[str]:
-    """Among the five highest raw rates, the places with too few faults to say anything."""
-    places = sections["shrinkage"]["places"]
-    return [name for name in sections["shrinkage"]["top10_raw"][:5] if 0 < places[name]["k"] < FEW]
+def _calm(review: Review) -> Iterator[tuple[str, str]]:
+    """For each method with tests what is said where nothing stands out."""
+    sections = review.sections
+    places, zones = len(sections["funnel"]["expected"]), len(sections["rates"]["by_zone"])
+    if places > 1:
+        yield "funnel", f"No place has more faults than chance explains ({places} places)."
+    else:
+        yield "funnel", "Places cannot be compared: no ballots are known."
+    if places > 1 and zones > 1:
+        yield "rates", f"No zone has more faults than chance explains ({zones} zones)."
+    compared = len(sections["restore"]["logrank_zone_against_rest"])
+    if compared > 1:
+        yield "restore", f"No zone is slower to restore, beyond chance ({compared} zones)."
+    else:
+        yield "restore", "Times to restore are not compared: there are not two zones with faults."
+    tests = sections["enrichment"]["tests"]
+    yield (
+        "shared",
+        f"No batch, model or zone fails more often, beyond chance ({many(tests, 'comparison')})."
+        if tests
+        else "Nothing that devices share could be compared: too few of them.",
+    )
+    yield "misfeeds", _misfeeds(sections["misfeeds"])
+    yield "alarms", _alarms(review)
+    if review.comparisons:
+        yield "before-after", "No class of equipment changed beyond chance."
+    yield (
+        "hotline",
+        f"At no time were callers surely kept waiting too long "
+        f"({many(sections['hotline']['offered'], 'call')})."
+        if sections["hotline"]["offered"]
+        else "No calls are known; import the telephone list.",
+    )
+    if sections["hotline"]["training"]["by_phase_and_zone"]:
+        yield "training", "No zone asked more by phone than others, beyond chance."
+
+
+def _misfeeds(section: dict[str, Any]) -> str:
+    sheets = section["sheets"]
+    if not sheets:
+        return "No sheets are known, so misfeeds cannot be held against the benchmark."
+    perhaps = [name for name, one in section["models"].items() if one["flagged"]]
+    more = f" Worth a look, not sure: {listed(perhaps)}." if perhaps else ""
+    return f"No scanner model is surely above one misfeed in 500 ({plain(sheets)} sheets).{more}"
+
+
+def _alarms(review: Review) -> str:
+    if not review.earlier:
+        return "The same fault at once cannot be judged without an earlier election."
+    return "No fault showed up at several places at once more than usual."
+
+
+def _small_are_highest(review: Review) -> bool:
+    """Whether places with too few faults to say anything have the highest raw rates."""
+    places = review.sections["shrinkage"]["places"]
+    first = review.sections["shrinkage"]["top10_raw"][:HIGHEST]
+    return any(0 < places[name]["k"] < FEW for name in first)

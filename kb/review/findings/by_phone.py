@@ -7,17 +7,12 @@ from collections.abc import Iterator, Sequence
 from scipy.special import bdtr
 
 from kb.review.findings.finding import LEVEL, Finding, pointer
-from kb.review.findings.wording import (
-    chance,
-    clock,
-    listed,
-    many,
-    phase,
-    plain,
-)
+from kb.review.findings.wording import clock, listed, many, phase, plain, sure, times
 from kb.review.measures.hotline import LEVEL as SERVICE
+from kb.review.measures.hotline import Half, by_half_hour
 from kb.review.measures.rates import FEW
 from kb.review.measures.shared import adjusted
+from kb.review.measures.training import ASKED
 from kb.review.sections import Review
 
 
@@ -29,44 +24,51 @@ def short_of_people(review: Review) -> Iterator[Finding]:
     "effective" number of independent observations in an autocorrelated time series, JRSS
     Supplement 8, 184-197; from memory).
     """
-    lines = review.sections["hotline"]["half_hours"]
-    names = list(lines)
+    halves = by_half_hour(review.material)
+    names = list(halves)
     alike = review.sections["hotline"]["in_time_correlation"]
-    chances = []
-    for line in lines.values():
-        seen, of = line["observed"], line["offered"] * (1 - alike) / (1 + alike)
-        chances.append(1.0 if seen is None else float(bdtr(round(seen * of), round(of), SERVICE)))
-    surely = set(review.sections["hotline"]["surely_understaffed"])
+    chances = adjusted([_chance(half, alike) for half in halves.values()])
     short = [
         number
-        for number, p in enumerate(adjusted(chances))
-        if p <= LEVEL and names[number] in surely
+        for number, name in enumerate(names)
+        if chances[number] <= LEVEL and halves[name].surely
     ]
     for first, last in _runs(short):
-        told = [lines[name] for name in names[first : last + 1]]
-        offered = sum(one["offered"] for one in told)
-        in_time = sum(round((one["observed"] or 0) * one["offered"]) for one in told)
-        until = (
-            names[last + 1]
-            if last + 1 < len(names)
-            else clock(review.material.window[1], review.material)
-        )
+        told = [halves[name] for name in names[first : last + 1]]
+        known, soon = sum(len(half.known) for half in told), sum(half.soon for half in told)
+        gone = sum(call.answered is None for half in told for call in half.calls)
+        lines = [review.sections["hotline"]["half_hours"][name] for name in names]
+        seats = max((line["seats"] or 0 for line in lines[first : last + 1]), default=0)
+        until = names[last + 1] if last + 1 < len(names) else _end(review)
         yield Finding(
             key=f"short-of-people:{names[first]}",
-            method="hotline",
             sort="beyond chance",
             title=f"The hotline was short of people from {names[first]} to {until}",
             words=(
-                f"{in_time} of {many(offered, 'call')} were answered within 20 seconds; 80 % is "
-                f"aimed at. {sum(one['abandoned'] for one in told)} callers gave up. At the usual "
-                f"length of a call it took {max(one['seats'] or 0 for one in told)} people at "
-                "the phones."
+                f"{soon} of {many(known, 'call')} were answered within 20 seconds; 80 % is aimed "
+                f"at. {many(gone, 'caller')} gave up."
+                + (
+                    f" At the usual length of a call it took {seats} people at the phones."
+                    if seats
+                    else ""
+                )
             ),
-            sure=f"Chance {chance(max(adjusted(chances)[n] for n in range(first, last + 1)))} "
-            "had 80 % been reached, allowing for all half hours of the day.",
-            measure=pointer("hotline", "service_level"),
+            sure=sure(max(chances[first : last + 1]), f"{many(len(names), 'half hour')} at 80 %"),
+            measure=pointer("hotline", "half_hours", names[first], "observed"),
             wanted="up",
         )
+
+
+def _chance(half: Half, alike: float) -> float:
+    """P(so few in time) had 80 % been reached."""
+    if not half.known:
+        return 1.0
+    share, of = half.soon / len(half.known), len(half.known) * (1 - alike) / (1 + alike)
+    return float(bdtr(round(share * of), round(of), SERVICE))
+
+
+def _end(review: Review) -> str:
+    return clock(review.material.window[1], review.material)
 
 
 def _runs(numbers: Sequence[int]) -> Iterator[tuple[int, int]]:
@@ -91,15 +93,19 @@ def needs_training(review: Review) -> Iterator[Finding]:
         articles = list(line["articles"])[:3]
         yield Finding(
             key=f"training:{name}",
-            method="training",
             sort="beyond chance",
             title=f"Zone {zone} asked more by phone than others in the phase {phase(phase_id)}",
             words=(
                 f"{many(line['k'], 'case')} answered by phone, {plain(line['per_100_calls'], 2)} "
-                f"per 100 calls: {plain(line['ratio'], 2)} times the other zones."
+                "per 100 calls; beside the other zones "
+                f"{times(ratio, line['low'], line['high'], 'none there')}."
                 + (f" Most answered by: {listed(articles)}." if articles else "")
             ),
-            sure=f"Chance {chance(line['p_adjusted'])}, allowing for {len(lines)} comparisons.",
+            sure=sure(p, many(len(lines), "comparison")),
             measure=pointer("hotline", "training", "by_phase_and_zone", name, "per_100_calls"),
-            rows={"zone": zone, "phase": phase_id},
+            cases=tuple(
+                case.id
+                for case in review.material.counted
+                if case.outcome in ASKED and (case.phase, case.zone) == (phase_id, zone)
+            ),
         )

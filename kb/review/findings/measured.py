@@ -10,19 +10,19 @@ def measured(pointer: str) -> str:  # noqa: C901, PLR0911, PLR0912 - one line fo
     names = [part.replace("~1", "/").replace("~0", "~") for part in pointer.split("/")[1:]]
     match names:
         case ["rates", "per_100_devices", name, "rate"]:
-            return f"faults per 100 {equipment(name)}"
+            return f"faults per 100 {equipment(name)}, all of the class"
         case ["rates", "by_equipment", name, "rate"]:
-            return f"faults of {equipment(name)} per 1,000 ballots"
+            return f"faults of {equipment(name)} per 1,000 ballots, all places"
         case ["rates", "by_zone", zone, "rate"]:
             return f"faults per 1,000 ballots in zone {zone}"
-        case ["shrinkage", "places", place, "raw"]:
-            return f"faults per 1,000 ballots at {place}"
+        case ["shrinkage", "places", place, "ml"]:
+            return f"likely faults per 1,000 ballots at {place}, allowing for chance"
         case ["restore", "by_zone", zone, "median"]:
             return f"minutes until half of the faults in zone {zone} are over"
         case ["misfeeds", "models", model, "per_1000"]:
             return f"misfeeds per 1,000 sheets of model {model}"
-        case ["hotline", "service_level"]:
-            return "share of calls answered within 20 seconds"
+        case ["hotline", "half_hours", begin, "observed"]:
+            return f"share of calls answered within 20 seconds from {begin}"
         case ["hotline", "training", _, name, _]:
             step, _, zone = name.partition("|")
             return f"questions per 100 calls in the phase {phase(step)}, zone {zone}"

@@ -6,6 +6,8 @@ from collections.abc import Iterator
 
 from kb.review.findings.finding import Finding, pointer
 from kb.review.findings.wording import equipment, listed, many, place, plain, symptom
+from kb.review.measures.lost import STOPPED, access_cases
+from kb.review.measures.sparing import REPLACED
 from kb.review.rows import Material
 from kb.review.sections import Review
 
@@ -13,7 +15,7 @@ from kb.review.sections import Review
 AS_RECORDED = "As recorded."
 LACKS = {
     "witnesses": "without two witnesses",
-    "closing": "never closed again",
+    "closing": "not closed again",
     "seal": "without a new seal",
 }
 
@@ -28,12 +30,12 @@ def custody_gaps(review: Review) -> Iterator[Finding]:
     openings = many(review.sections["custody"]["openings"], "opening")
     counts = {words: sum(name in one for one in gaps.values()) for name, words in LACKS.items()}
     told = [f"{count} {words}" for words, count in counts.items() if count]
+    needs = " Each needs a written explanation, as county procedure says."
     yield _on_record(
         "custody-gaps",
-        "custody",
         f"{many(len(gaps), 'case')} with a custody record that is not whole",
-        f"{listed(told)}, of {openings} of a compartment: {listed(where)}. Each needs a written "
-        "explanation, as county procedure says.",
+        f"{listed(told)}, of {openings} of a compartment: {listed(where)}."
+        + (" So far; some may be under way." if review.so_far else needs),
         pointer("custody", "gaps"),
         cases=tuple(gaps),
     )
@@ -47,13 +49,12 @@ def access_lost(review: Review) -> Iterator[Finding]:
     longest = sorted(lost, key=lambda name: (-lost[name], name))
     yield _on_record(
         "access-lost",
-        "time-lost",
         f"Accessible voting was not available at {many(len(lost), 'place')} for a while",
         f"{plain(sum(lost.values()))} minutes of voting hours together: "
         + listed([f"{place(review.material, one)} {plain(lost[one])} min" for one in longest])
         + ". At least so long: nobody may have asked before.",
         pointer("time_lost", "accessible"),
-        rows={"equipment": "bmd"},
+        cases=tuple(access_cases(review.material, lost)),
     )
 
 
@@ -66,31 +67,40 @@ def voting_stopped(review: Review) -> Iterator[Finding]:
     share = review.sections["time_lost"]["share_of_place_time"]
     yield _on_record(
         "voting-stopped",
-        "time-lost",
         f"Voting stopped at {many(len(lost), 'place')} for "
         f"{plain(review.sections['time_lost']['places_total_minutes'])} minutes in all",
-        f"{share:.2%} of all voting hours. The longest: "
+        # Of the whole day's hours, so it says nothing before the day is over.
+        ("" if review.so_far or share is None else f"{100 * share:.2f} % of all voting hours. ")
+        + "The longest: "
         + listed([f"{place(review.material, one)} {plain(lost[one])} min" for one in longest], 4)
         + ".",
         pointer("time_lost", "places_total_minutes"),
-        rows={"effect": "stopped"},
+        cases=tuple(
+            case.id
+            for case in review.material.faults
+            if case.effect == STOPPED and case.place in lost
+        ),
     )
 
 
 def short_of_spares(review: Review) -> Iterator[Finding]:
     """Classes of which more had to be replaced than spares were in store."""
+    classes = {one.asset: one.equipment for one in review.material.devices}
     for name, line in review.sections["spares"].items():
         if not line["short"]:
             continue
         yield _on_record(
             f"spares:{name}",
-            "spares",
             f"More {equipment(name)} were out for the day than spares were in store",
             f"{line['needed']} of {line['devices']} had to be replaced; {line['have']} in store. "
             f"If as many fail again, {line['spares_95']} spares are enough on 95 of 100 such "
             f"days, {line['spares_99']} on 99.",
             pointer("spares", name, "needed"),
-            rows={"equipment": name},
+            cases=tuple(
+                case.id
+                for case in review.material.faults
+                if case.outcome in REPLACED and classes.get(case.asset or "") == name
+            ),
         )
 
 
@@ -104,11 +114,9 @@ def late_openings(review: Review) -> Iterator[Finding]:
     longest = sorted(late, key=lambda name: (-late[name], name))
     yield _on_record(
         "late-openings",
-        "record",
         f"{many(len(late), 'place')} opened late",
         listed([f"{place(review.material, one)} {plain(late[one])} min" for one in longest]) + ".",
         pointer("incomplete", "late_openings"),
-        rows={"phase": "opening"},
     )
 
 
@@ -117,14 +125,18 @@ def came_back(review: Review) -> Iterator[Finding]:
     across = review.sections["recurrence"].get("across_elections", {})
     if not across:
         return
-    devices = len({key.split("|")[0] for key in across})
-    told = [f"{key.split('|')[0]}: {symptom(key.split('|')[1])}" for key in across]
+    # A symptom has no bar in its name; an asset's number may.
+    pairs = [tuple(key.rsplit("|", 1)) for key in across]
+    devices = len({asset for asset, _ in pairs})
+    told = [f"{asset}: {symptom(of)}" for asset, of in pairs]
     yield _on_record(
         "came-back",
-        "recurrence",
         f"{many(devices, 'device')} had the same fault as in an earlier election",
         f"{listed(told)}. Some come back by chance; service these first.",
         pointer("recurrence", "across_elections"),
+        cases=tuple(
+            case.id for case in review.material.faults if f"{case.asset}|{case.symptom}" in across
+        ),
     )
 
 
@@ -135,18 +147,18 @@ def record_gaps(review: Review) -> Iterator[Finding]:
     if lines["count"]:
         told.append(f"{many(lines['count'], 'case')} with a field missing or a time out of order")
     if lines["open_cases"]:
-        told.append(f"{many(len(lines['open_cases']), 'case')} never ended")
+        ended = "still open" if review.so_far else "never ended"
+        told.append(f"{many(len(lines['open_cases']), 'case')} {ended}")
     if review.sections["suspected_duplicates"]:
         pairs = len(review.sections["suspected_duplicates"])
         told.append(f"{many(pairs, 'pair')} that may be one case told twice")
     without = len(lines["places_without_exposure"]) + len(lines["places_with_zero_ballots"])
-    if without:
+    if without and not review.so_far:
         told.append(f"{many(without, 'place')} without known ballots, left out of all rates")
     if not told:
         return
     yield _on_record(
         "record-gaps",
-        "record",
         "The record has gaps",
         f"Of {many(len(review.material.counted), 'case')}: {listed(told)}. What is missing is in "
         "no figure that needs it.",
@@ -159,14 +171,11 @@ def _named(material: Material, identifier: str | None) -> str:
     return place(material, identifier) if identifier else "place not known"
 
 
-def _on_record(  # noqa: PLR0913 - the parts of a finding
+def _on_record(
     key: str,
-    method: str,
     title: str,
     words: str,
     measure: str,
-    rows: dict[str, str] | None = None,
     cases: tuple[str, ...] = (),
 ) -> Finding:
-    filter_ = rows or {}
-    return Finding(key, method, "on record", title, words, AS_RECORDED, measure, filter_, cases)
+    return Finding(key, "on record", title, words, AS_RECORDED, measure, cases=cases)

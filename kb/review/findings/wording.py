@@ -80,10 +80,28 @@ def plain(value: float | None, digits: int = 3) -> str:
 
 
 def chance(p: float) -> str:
-    """A chance as it is read out."""
+    """In how many reviews, as it is read out before the word "reviews"."""
     if p < 0.0001:
-        return "under 1 in 10,000"
-    return f"{p:.1%}" if p >= 0.001 else f"1 in {round(1 / p, -2):,.0f}"
+        return "fewer than 1 in 10,000"
+    return f"{100 * p:.1f} % of" if p >= 0.001 else f"1 in {round(1 / p, -2):,.0f}"
+
+
+def sure(p: float, looks: str) -> str:
+    """How sure a finding beyond chance is: its adjusted p, and what was looked at together.
+
+    Never as the chance that nothing differs: that is not what a test says.
+    """
+    return f"By chance alone so much is seen in {chance(p)} reviews, {looks} taken together."
+
+
+def times(
+    value: float | None, low: float | None, high: float | None, none: str = "none before"
+) -> str:
+    """A ratio of rates with its limits; `none` where there was nothing to compare with."""
+    if value is None:
+        return f"{none}, so at least {plain(low, 2)} times the rate (95 %)"
+    upper = plain(high, 2) if high is not None else "no limit"
+    return f"{plain(value, 2)} times the rate (95 %: {plain(low, 2)} to {upper})"
 
 
 def clock(at: datetime, material: Material) -> str:

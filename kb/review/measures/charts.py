@@ -10,12 +10,15 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from kb.review.measures.compared import Array, Compared
 
 # d2 of a moving range of two: the mean range over the standard deviation.
 D2 = 1.128
 SIGMAS = 3
+# Places alike to the last digit lie on their limits, never outside by rounding.
+_SAME = 1e-9
 
 
 def sigma_z(found: Compared) -> float | None:
@@ -40,11 +43,11 @@ def charts(found: Compared) -> dict[str, Any]:
     return {
         "places": len(found.places),
         "centre": found.centre if found.places else None,
-        "u_above": found.named(found.u > high),
-        "u_below": found.named(found.u < low),
+        "u_above": found.named(_above(found.u, high)),
+        "u_below": found.named(_above(low, found.u)),
         "sigma_z": width,
-        "laney_above": found.named(found.u > laney_high) if known else [],
-        "laney_below": found.named(found.u < laney_low) if known else [],
+        "laney_above": found.named(_above(found.u, laney_high)) if known else [],
+        "laney_below": found.named(_above(laney_low, found.u)) if known else [],
         "limits": {
             place: {
                 "u": float(found.u[number]),
@@ -54,3 +57,8 @@ def charts(found: Compared) -> dict[str, Any]:
             for number, place in enumerate(found.places)
         },
     }
+
+
+def _above(values: Array, limit: Array) -> NDArray[np.bool_]:
+    above: NDArray[np.bool_] = values > limit * (1 + _SAME) + _SAME
+    return above

@@ -37,11 +37,6 @@ def listed(counts: dict[str, Count], order: Iterable[str]) -> list[Count]:
     return [counts.get(name, Count(name, 0, 0)) for name in [*first, *rest]]
 
 
-def most_first(counts: dict[str, Count]) -> list[Count]:
-    """Descending by faults, then by cases; ties by name."""
-    return sorted(counts.values(), key=lambda count: (-count.faults, -count.cases, count.key))
-
-
 def by_hour(cases: Sequence[Case], zone: str) -> list[Count]:
     """Counts by local hour of the report, `07:00`, without a gap from the first to the last.
 

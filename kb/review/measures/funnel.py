@@ -14,7 +14,8 @@ import numpy as np
 from scipy.special import betainc, gammainc, gammaincc
 
 from kb.review.measures.compared import Array, Compared
-from kb.review.measures.shrink import Gamma
+from kb.review.measures.shared import adjusted
+from kb.review.measures.shrink import Gamma, fit
 
 TAIL_95, TAIL_998 = 0.025, 0.001
 Z_95, Z_998 = 1.959964, 3.090232
@@ -79,3 +80,24 @@ def funnel(found: Compared, gamma: Gamma) -> dict[str, Any]:
             for number, place in enumerate(found.places)
         },
     }
+
+
+def against_others(found: Compared, least: int, level: float) -> dict[str, float]:
+    """The chance of so many faults at each place, by the gamma-Poisson of all the others alone.
+
+    A place that is high would widen its own limits. The values are adjusted for all places
+    (Benjamini and Hochberg 1995); those with fewer than `least` faults, or whose exact Poisson
+    tail is above `level`, count as 1.
+    """
+    tails, _ = poisson_tails(found.k, found.expected)
+    chances = np.ones(len(found.places))
+    for number in map(int, np.flatnonzero((tails <= level) & (found.k >= least))):
+        others = np.arange(len(found.places)) != number
+        k, n = found.k[others], found.n[others]
+        if not len(k):
+            continue
+        one = slice(number, number + 1)
+        centre = float(k.sum() / n.sum())
+        high, _ = gamma_tails(found.k[one], found.n[one], fit(k, n), centre)
+        chances[number] = high[0]
+    return dict(zip(found.places, adjusted(list(chances)), strict=True))

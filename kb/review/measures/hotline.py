@@ -44,13 +44,14 @@ def seats_for(offered: int, handling: float | None) -> tuple[int | None, float |
 
 
 @dataclass
-class _Half:
+class Half:
     """The calls of some time: all, those whose times can be, of these answered in 20 seconds."""
 
     calls: list[Call]
 
     @cached_property
     def known(self) -> list[Call]:
+        """Those whose times can be."""
         return [call for call in self.calls if not call.inconsistent]
 
     @cached_property
@@ -63,14 +64,17 @@ class _Half:
 
     @cached_property
     def soon(self) -> int:
+        """How many of the known were answered in time."""
         return sum(self.in_time)
 
     @property
     def observed(self) -> float | None:
+        """The service level that was seen; None without a known call."""
         return self.soon / len(self.known) if self.known else None
 
     @property
     def understaffed(self) -> bool:
+        """Whether enough called to say so, and too few were answered in time."""
         seen = self.observed
         return len(self.calls) >= FEW_CALLS and seen is not None and seen < LEVEL
 
@@ -80,15 +84,21 @@ class _Half:
         return self.understaffed and clopper_pearson(self.soon, len(self.known))[1] < LEVEL
 
 
-def hotline(material: Material) -> dict[str, Any]:
-    """Calls within the day's window; lengths, waits and what cannot be, of all calls."""
+def by_half_hour(material: Material) -> dict[str, Half]:
+    """The calls of each half hour of the day's window."""
     names = [name for name, _ in material.half_hours]
     begins = [begin for _, begin in material.half_hours]
-    halves = {name: _Half([]) for name in names}
-    end = material.window[1]
-    calls = [call for call in material.calls if begins and begins[0] <= call.started < end]
-    for call in calls:
-        halves[names[bisect_right(begins, call.started) - 1]].calls.append(call)
+    halves = {name: Half([]) for name in names}
+    for call in material.calls:
+        if begins and begins[0] <= call.started < material.window[1]:
+            halves[names[bisect_right(begins, call.started) - 1]].calls.append(call)
+    return halves
+
+
+def hotline(material: Material) -> dict[str, Any]:
+    """Calls within the day's window; lengths, waits and what cannot be, of all calls."""
+    halves = by_half_hour(material)
+    calls = [call for half in halves.values() for call in half.calls]
     known = [call for call in material.calls if not call.inconsistent]
     handling = _mean(
         [
@@ -98,7 +108,7 @@ def hotline(material: Material) -> dict[str, Any]:
         ]
     )
     lines = {name: _line(half, handling) for name, half in halves.items()}
-    every = _Half(calls)
+    every = Half(calls)
     return {
         "offered": len(calls),
         "answered": sum(call.answered is not None for call in calls),
@@ -120,7 +130,7 @@ def hotline(material: Material) -> dict[str, Any]:
     }
 
 
-def _line(half: _Half, handling: float | None) -> dict[str, Any]:
+def _line(half: Half, handling: float | None) -> dict[str, Any]:
     seats, modelled = seats_for(len(half.calls), handling)
     return {
         "offered": len(half.calls),

@@ -6,7 +6,7 @@ Outages are clipped to the place's scheduled voting hours, and what overlaps cou
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from functools import reduce
 from typing import Any
 
@@ -106,6 +106,16 @@ def _accessible(
         if spans:
             found[place] = length(spans)
     return found
+
+
+def access_cases(material: Material, places: Collection[str]) -> list[str]:
+    """The faults behind accessible voting that was not available at these places."""
+    return [
+        case.id
+        for case in material.faults
+        if case.place in places
+        and (_takes_access(case) or (case.equipment == MARKING and case.effect in _GRAVE))
+    ]
 
 
 def _takes_access(case: Case) -> bool:

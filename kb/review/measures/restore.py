@@ -109,11 +109,15 @@ def _reached(times: Array, values: Array, level: float) -> float | None:
 
 @dataclass(frozen=True)
 class LogRank:
-    """Chi-square, its degrees of freedom, and the chance of one so large."""
+    """Chi-square, its degrees of freedom, and the chance of one so large.
+
+    `excess`: restored in the first group above what the others let expect; below 0 it was slower.
+    """
 
     chi2: float
     degrees: int
     p: float
+    excess: float
 
 
 @dataclass(frozen=True)
@@ -137,14 +141,6 @@ def _risk(groups: Sequence[Durations]) -> _Risk:
     return _Risk(ended, at_risk)
 
 
-def log_rank(groups: Sequence[Durations]) -> LogRank | None:
-    """All groups at once; None of fewer than two, or where nothing was restored."""
-    if len(groups) < 2:
-        return None
-    risk = _risk(groups)
-    return _log_rank(risk.ended, risk.at_risk)
-
-
 def _log_rank(ended: Array, at_risk: Array) -> LogRank | None:
     d, n = ended.sum(axis=0), at_risk.sum(axis=0)
     weight = np.where(n > 1, d * (n - d) / np.maximum(n - 1, 1), 0.0)
@@ -155,7 +151,7 @@ def _log_rank(ended: Array, at_risk: Array) -> LogRank | None:
         return None
     chi2 = float(more @ np.linalg.pinv(spread, hermitian=True) @ more)
     degrees = len(ended) - 1
-    return LogRank(chi2, degrees, float(gammaincc(degrees / 2, chi2 / 2)))
+    return LogRank(chi2, degrees, float(gammaincc(degrees / 2, chi2 / 2)), float(more[0]))
 
 
 def restore(material: Material, earlier: Sequence[Material]) -> dict[str, Any]:
@@ -165,8 +161,7 @@ def restore(material: Material, earlier: Sequence[Material]) -> dict[str, Any]:
     fit = [case for case, took in known if took is not None and took >= 0]
     zones = _grouped(fit, material, {case.id: str(case.zone) for case in fit if case.zone})
     classes = _grouped(fit, material, {case.id: case.equipment for case in fit})
-    named = {zone: group for zone, group in zones.items() if zone != UNKNOWN}
-    at_once, apart = compare(named)
+    at_once, apart = compare(without_unknown(zones))
     return {
         "excluded": sorted(case.id for case, took in known if took is not None and took < 0),
         "no_start": sorted(case.id for case, took in known if took is None),
@@ -184,6 +179,17 @@ def restore(material: Material, earlier: Sequence[Material]) -> dict[str, Any]:
         },
         "past": {one.election.id: summary(of_cases(one.faults, one)) for one in earlier},
     }
+
+
+def by_zone(material: Material) -> dict[str, Durations]:
+    """The durations of the faults of each named zone."""
+    zones = {case.id: str(case.zone) for case in material.faults if case.zone}
+    return without_unknown(_grouped(material.faults, material, zones))
+
+
+def without_unknown(zones: Mapping[str, Durations]) -> dict[str, Durations]:
+    """The zones that have a name, and something to compare."""
+    return {zone: group for zone, group in zones.items() if zone != UNKNOWN and len(group)}
 
 
 def compare(

@@ -272,12 +272,16 @@ def restore(review: Review) -> Iterator[Table]:
             (Column("election", "Election", "text"), *columns),
             {names[name]: line for name, line in told["past"].items()},
         )
+    still = {case.id for case in review.material.faults if case.restored is None}
+    reasons = [
+        (case, "began after the cut-off" if case in still else "restored before it began")
+        for case in told["excluded"]
+    ]
     yield table(
         "restore-left-out",
-        "Left out: no time of a start, or restored before it began",
+        "Left out: no time of a start, or times that cannot be",
         (Column("case", "Case", "text"), Column("why", "Why", "text")),
-        [(case, "no start") for case in told["no_start"]]
-        + [(case, "restored before it began") for case in told["excluded"]],
+        [(case, "no start") for case in told["no_start"]] + reasons,
     )
 
 

@@ -197,8 +197,8 @@ def recurrence(review: Review) -> Iterator[Table]:
         ),
         [
             (
-                key.split("|")[0],
-                wording.symptom(key.split("|")[1]),
+                key.rsplit("|", 1)[0],
+                wording.symptom(key.rsplit("|", 1)[1]),
                 count["now"],
                 ", ".join(f"{names[one]}: {n}" for one, n in count.items() if one != "now"),
             )
@@ -214,7 +214,7 @@ def recurrence(review: Review) -> Iterator[Table]:
             Column("times", "Times", "count"),
         ),
         [
-            (key.split("|")[0], wording.symptom(key.split("|")[1]), count)
+            (key.rsplit("|", 1)[0], wording.symptom(key.rsplit("|", 1)[1]), count)
             for key, count in told.get("same_day", {}).items()
         ],
     )
