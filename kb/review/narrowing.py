@@ -1,4 +1,4 @@
-"""A part of an election: one zone, class of equipment, phase, or part of the day."""
+"""A part of an election: one zone, kind of fault, phase, or part of the day."""
 
 from __future__ import annotations
 
@@ -21,21 +21,21 @@ PARTS = {
 
 @dataclass(frozen=True)
 class Narrowing:
-    """What is looked at; empty means all."""
+    """What is looked at; empty means all. `kind`: a class, or `equipment|symptom`."""
 
     zone: str = ""
-    equipment: str = ""
+    kind: str = ""
     phase: str = ""
     part: str = ""
 
     def __bool__(self) -> bool:
-        return any((self.zone, self.equipment, self.phase, self.part))
+        return any((self.zone, self.kind, self.phase, self.part))
 
 
 def narrow(material: Material, to: Narrowing) -> Material:
     """The same election with what belongs to this part alone.
 
-    A zone keeps its places with their devices, turnout and calls; equipment and phase keep cases;
+    A zone keeps its places with their devices, turnout and calls; kind and phase keep cases;
     a part of the day keeps cases and calls that began in it.
     """
     if not to:
@@ -50,7 +50,7 @@ def narrow(material: Material, to: Narrowing) -> Material:
         case
         for case in material.cases
         if (not to.zone or case.place in places)
-        and (not to.equipment or case.equipment == to.equipment)
+        and (not to.kind or to.kind in {case.equipment, case.kind})
         and (not to.phase or case.phase == to.phase)
         and (not to.part or (case.start is not None and inside(case.start)))
     )

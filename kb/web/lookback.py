@@ -64,7 +64,7 @@ def asked() -> Asked | None:
     if election is None:
         return None
     part = request.args.get("part", "")
-    told = {name: request.args.get(name, "")[:64] for name in ("zone", "equipment", "phase")}
+    told = {name: request.args.get(name, "")[:64] for name in ("zone", "kind", "phase")}
     narrowing = Narrowing(**told, part=part if part in PARTS else "")
     return Asked(election, narrowing, _bare(election).cut_off > now())
 

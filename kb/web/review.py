@@ -24,6 +24,7 @@ from kb.web import lookback
 from kb.web.access import allow
 from kb.web.county import county
 from kb.web.lookback import Asked
+from kb.web.shown import equipment_name, word
 
 pages = Blueprint("review", __name__, url_prefix="/review")
 
@@ -177,8 +178,7 @@ def _frame(wanted: Asked, review: Review) -> dict[str, object]:
         "asked": wanted,
         "elections": record.elections(),
         "zones": sorted({place.zone for place in record.places() if place.zone}),
-        "classes": sorted({case.equipment for case in review.material.cases}
-                          | set(review.material.deployed_count)),
+        "kinds": _kinds(review, wanted),
         "phases": PHASES,
         "parts": PARTS,
         "methods": METHODS,
@@ -188,8 +188,29 @@ def _frame(wanted: Asked, review: Review) -> dict[str, object]:
 
 def _narrowed(wanted: Asked) -> dict[str, str]:
     """What of the narrowing the register of incidents can filter by as well."""
-    names = ("zone", "equipment", "phase")
-    return {name: value for name in names if (value := getattr(wanted.narrowing, name))}
+    of = wanted.narrowing
+    equipment, _, symptom = of.kind.partition("|")
+    told = {"zone": of.zone, "phase": of.phase, "equipment": equipment, "symptom": symptom}
+    return {name: value for name, value in told.items() if value}
+
+
+def _kinds(review: Review, wanted: Asked) -> list[tuple[str, str]]:
+    """The classes that are deployed or had a case, each followed by its symptoms, with words."""
+    cases = review.material.cases
+    classes = {case.equipment for case in cases} | set(review.material.deployed_count)
+    symptoms: dict[str, set[str]] = {}
+    for case in cases:
+        symptoms.setdefault(case.equipment, set()).add(case.kind)
+    if of := wanted.narrowing.kind:
+        # What is chosen stays in the list, whatever else is left out by it.
+        classes.add(of.partition("|")[0])
+    found = []
+    for name in sorted(classes):
+        found.append((name, equipment_name(name)))
+        found += [
+            (one, f"– {word(one.partition('|')[2])}") for one in sorted(symptoms.get(name, ()))
+        ]
+    return found
 
 
 def _record_ids(wanted: Asked) -> dict[str, str]:

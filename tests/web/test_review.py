@@ -105,6 +105,9 @@ def test_the_filter_stays_in_the_address_and_is_said(enter: Enter) -> None:
     part = browser.get("/review/methods/totals?election=spring&zone=Saltmarsh")
     assert whole != part
     assert "P27" not in part
+    jams = browser.get("/review?election=spring&kind=scanner%7Cjam")
+    assert "Only a part of the election is looked at: Ballot scanner, jam." in jams
+    assert "18 cases count" in jams or "19 cases count" in jams
     # What no list offers is no part of the day.
     assert "Only a part" not in browser.get("/review?election=spring&part=dawn")
 
