@@ -149,14 +149,21 @@ def steps_of(files: Mapping[str, bytes], name: str) -> list[tuple[int, int, list
     try:
         return [
             (
-                int(step["old"]),
-                int(step["new"]),
+                _size(step["old"]),
+                _size(step["new"]),
                 [base64.b64decode(part, validate=True) for part in step["proof"]],
             )
             for step in _parsed(files, name, list)
         ]
     except (ValueError, TypeError, KeyError):
         raise InputError(f"{name}: a step is not old, new and proof.") from None
+
+
+def _size(told: object) -> int:
+    """A number of entries. A fraction or an infinite number (1e999) is none."""
+    if type(told) is not int or told < 0:
+        raise ValueError
+    return told
 
 
 def json_of(files: Mapping[str, bytes], name: str) -> dict[str, object]:

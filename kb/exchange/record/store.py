@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import zipfile
-from collections import Counter
 from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
@@ -18,17 +17,14 @@ from kb.exchange.record.content import Log, Record, Redaction
 from kb.exchange.record.policy import policy
 from kb.exchange.record.public import Policy, redacted, withheld
 from kb.exchange.record.table import table
+from kb.exchange.record.unpack import read
 from kb.incidents.checkpoint import origin
 from kb.incidents.fold import fold
 from kb.incidents.leaf import Leaf, leaf_hash
 from kb.incidents.store import Folder
 from kb.incidents.store import keys as key_store
 
-# A zip of a record is small beside its content, but not this small.
-LARGEST = 4 * 1024**3
-MOST_FILES = 100_000
-_SUSPECT = 100 * 1024**2
-_MOST_RATIO = 200
+__all__ = ["export", "read"]
 
 
 def export(  # noqa: PLR0913 - the options of the command
@@ -62,32 +58,6 @@ def export(  # noqa: PLR0913 - the options of the command
     )
     _write(out, record)
     return record
-
-
-def read(path: Path) -> dict[str, bytes]:
-    """The files of a zip, by name. Raises InputError for what is no zip, or too much of one."""
-    try:
-        with zipfile.ZipFile(path) as archive:
-            return _read(archive, path)
-    except (zipfile.BadZipFile, OSError, NotImplementedError, RuntimeError, EOFError) as error:
-        raise InputError(f"{path} cannot be read as a zip: {error}.") from None
-
-
-def _read(archive: zipfile.ZipFile, path: Path) -> dict[str, bytes]:
-    infos = archive.infolist()
-    names = [info.filename for info in infos]
-    if len(names) > MOST_FILES or sum(info.file_size for info in infos) > LARGEST:
-        raise InputError(f"{path} would unpack to more than a record can be; it is not read.")
-    if twice := [name for name, times in Counter(names).items() if times > 1]:
-        raise InputError(f"{path} holds {twice[0]} twice; only one of the two would be read.")
-    files: dict[str, bytes] = {}
-    for info in infos:
-        if info.file_size > max(_SUSPECT, _MOST_RATIO * info.compress_size):
-            raise InputError(f"{path}: {info.filename} unpacks to far more than it holds.")
-        if not info.is_dir():
-            with archive.open(info) as file:
-                files[info.filename] = file.read(info.file_size + 1)
-    return files
 
 
 def _log(

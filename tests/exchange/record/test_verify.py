@@ -174,3 +174,59 @@ def test_the_instructions_with_general_tools_work_to_the_letter(
     ledger.write_bytes(ledger.read_bytes().replace(b"incident.closed", b"incident.opened", 1))
     run = bash(tmp_path, "python3 root.py")
     assert run.stdout.splitlines()[1] != printed[at + 1]
+
+
+def test_many_members_that_together_unpack_to_far_more_are_not_read(tmp_path: Path) -> None:
+    pads = [(f"pad{number}", bytes(20 * 1024**2)) for number in range(4)]
+    with pytest.raises(InputError, match="unpacks to far more"):
+        store.read(zip_of(tmp_path / "pads.zip", *pads))
+
+
+@pytest.mark.parametrize("name", ["../up", "/root", "a//b", "./ledger.jsonl", "a\\b", "c:b", ".."])
+def test_a_zip_with_a_name_that_leads_elsewhere_is_refused(tmp_path: Path, name: str) -> None:
+    with pytest.raises(InputError, match="leads out of its folder"):
+        store.read(zip_of(tmp_path / "up.zip", (name, b"x")))
+
+
+@pytest.mark.parametrize("twin", ["Ledger.jsonl", "ｌedger.jsonl"])
+def test_a_zip_with_names_that_some_machines_take_for_one_is_refused(
+    tmp_path: Path, twin: str
+) -> None:
+    with pytest.raises(InputError, match="twice"):
+        store.read(zip_of(tmp_path / "twins.zip", ("ledger.jsonl", b"1"), (twin, b"2")))
+
+
+def test_a_zip_whose_packed_bytes_are_broken_is_refused_in_words(
+    zipped: Path, tmp_path: Path
+) -> None:
+    data = bytearray(zipped.read_bytes())
+    with zipfile.ZipFile(zipped) as archive:
+        begin = archive.getinfo(content.LEDGER).header_offset + 30 + len(content.LEDGER)
+    data[begin : begin + 4] = b"\xff" * 4
+    (tmp_path / "broken.zip").write_bytes(data)
+    with pytest.raises(InputError, match="cannot be read as a zip"):
+        store.read(tmp_path / "broken.zip")
+
+
+@pytest.mark.parametrize("number", [b"1e999", b"1.5", b"true", b"-1", b"null"])
+def test_a_step_between_sizes_that_are_no_numbers_is_a_fault(files: Files, number: bytes) -> None:
+    step = b'[{"old":' + number + b',"new":2,"proof":[]}]'
+    faults = verify(files | {content.CONSISTENCY: step}).faults
+    assert any("is not old, new and proof" in fault for fault in faults)
+
+
+def test_foreign_words_are_printed_with_their_control_signs_escaped(
+    files: Files, tmp_path: Path
+) -> None:
+    told = json.dumps({"\ud800": [], "\x1b[2J\x1b[HIt holds.": []}).encode()
+    changed = files | {content.DISCLOSURES: told}
+    bad = zip_of(tmp_path / "bad.zip", *changed.items())
+    run = CliRunner().invoke(main, ["verify", str(bad)])
+    assert run.exit_code == 1
+    assert "\x1b" not in run.output
+    assert r"\ud800" in run.output
+    assert r"\x1b[2J" in run.output
+    odd = zip_of(tmp_path / "odd.zip", ("../\x1b[2J", b"x"))
+    run = CliRunner().invoke(main, ["verify", str(odd)])
+    assert run.exit_code == 1
+    assert "\x1b" not in run.output
