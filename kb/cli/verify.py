@@ -21,7 +21,8 @@ _file = click.Path(exists=True, dir_okay=False, path_type=Path)
     "checkpoints",
     multiple=True,
     type=_file,
-    help="A signed checkpoint that was kept elsewhere; may be given more than once.",
+    help="A signed checkpoint that was kept elsewhere, of the election's log or the county's; "
+    "may be given more than once, and each must fit.",
 )
 @click.option("--key", type=_file, help="The office's public key, had from elsewhere.")
 @json_option
@@ -37,7 +38,7 @@ def verify(record: Path, checkpoints: tuple[Path, ...], key: Path | None, *, as_
     from kb.exchange.record.verify import verify as check
     from kb.incidents.notes import read_verifier
 
-    outside = [_text(path) for path in checkpoints]
+    outside = {str(path): _text(path) for path in checkpoints}
     result = check(read(record), outside, read_verifier(_text(key).strip()) if key else None)
     if as_json:
         click.echo(

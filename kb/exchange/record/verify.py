@@ -10,18 +10,30 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from kb.base.errors import InputError
 from kb.exchange.record import content, entries
 from kb.exchange.record.entries import Faults
 from kb.exchange.record.unpack import shown
-from kb.incidents.checkpoint import Checkpoint, parse
+from kb.incidents.checkpoint import Checkpoint, origin, parse
 from kb.incidents.leaf import leaf_hash
 from kb.incidents.merkle import nodes_over, root_at, verify_consistency, verify_inclusion
 from kb.incidents.notes import Verifier, open_note, read_verifier
 
 # How many single entries are named before the rest is only counted.
 NAMED = 20
+
+
+# Where the logs of a record lie: the election's at the root, the county's beside it.
+_FOLDERS = ("", content.COUNTY)
+
+
+class Point(NamedTuple):
+    """A checkpoint that the key signed, and the file it stands in."""
+
+    name: str
+    signed: Checkpoint
 
 
 @dataclass
@@ -38,19 +50,28 @@ class Result:
 
 
 def verify(
-    files: Mapping[str, bytes], outside: Sequence[str] = (), key: Verifier | None = None
+    files: Mapping[str, bytes],
+    outside: Sequence[str] | Mapping[str, str] = (),
+    key: Verifier | None = None,
 ) -> Result:
     """Check the files of a record, by name.
 
-    `outside`: signed checkpoints that were kept elsewhere. `key`: the office's public key from
-    elsewhere; it beats the one in the zip.
+    `outside`: signed checkpoints that were kept elsewhere, by the names of their files where
+    they have any. `key`: the office's public key from elsewhere; it beats the one in the zip.
     """
-    result = _checked(files, outside, key)
+    named = outside if isinstance(outside, Mapping) else _numbered(outside)
+    result = _checked(files, named, key)
     # What stands in a record may have been written to look like words of this program.
     return Result(list(map(shown, result.faults)), list(map(shown, result.told)))
 
 
-def _checked(files: Mapping[str, bytes], outside: Sequence[str], key: Verifier | None) -> Result:
+def _numbered(outside: Sequence[str]) -> dict[str, str]:
+    return {f"checkpoint {at} from outside": note for at, note in enumerate(outside, 1)}
+
+
+def _checked(
+    files: Mapping[str, bytes], outside: Mapping[str, str], key: Verifier | None
+) -> Result:
     result = Result()
     faults = result.faults.append
     try:
@@ -65,32 +86,74 @@ def _checked(files: Mapping[str, bytes], outside: Sequence[str], key: Verifier |
     trusted = key or own
     if key and str(key) != str(own):
         faults(f"{content.KEY} is not the key that was given: {own.name} ({own.id.hex()}).")
-    logs = about.get("logs")
-    for folder, told in logs.items() if isinstance(logs, dict) else ():
-        name = _Log(str(folder), dict(told) if isinstance(told, dict) else {}, trusted)
-        result.faults += name.check(files, outside, public=bool(about.get("public")))
-        result.told.append(name.summary)
-    if outside and not any(_of_record(note, logs, trusted) for note in outside):
-        faults("The checkpoint from outside belongs to another log, or another key signed it.")
+    result.faults += _said_wrongly(about)
+    logs = _logs(about, trusted)
+    result.faults += _outside(outside, logs, trusted)
+    for log in logs:
+        result.faults += log.check(files, public=about.get("public") is True)
+        result.told += [log.summary] if log.summary else []
     result.faults += _attachments(files)
     source = "given from outside" if key else "in the zip: compare it with one from elsewhere"
     result.told.append(f"key {trusted.name} ({trusted.id.hex()}), {source}")
     return result
 
 
+def _said_wrongly(about: Mapping[str, object]) -> Iterator[str]:
+    """What record.json says of the record, which nobody signed, against what a record is."""
+    election, logs = about.get("election"), about.get("logs")
+    if not isinstance(election, str) or not election:
+        yield f"{content.ABOUT}: it does not say which election the record is of."
+    if not isinstance(about.get("public"), bool):
+        yield f"{content.ABOUT}: it does not say whether this is a public copy."
+    named = set(logs) if isinstance(logs, dict) else set()
+    for folder in sorted(named - set(_FOLDERS)):
+        yield f"{content.ABOUT}: it names a log in '{folder}'; no record has one there."
+    for folder in _FOLDERS:
+        if folder not in named:
+            whose = "the county's log" if folder else "the log of the election"
+            yield f"{content.ABOUT}: {whose} (in '{folder}') is not named; every record has it."
+
+
+def _logs(about: Mapping[str, object], key: Verifier) -> list[_Log]:
+    """The two logs that a record consists of, wherever record.json says they are."""
+    # A lone surrogate cannot be part of an address: then no log has that origin.
+    election = str(about.get("election", "")).encode("utf-8", "replace").decode()
+    said = about.get("logs")
+    told = said if isinstance(said, dict) else {}
+    return [
+        _Log("", origin(key.name, election or "?"), told.get(""), key),
+        _Log(content.COUNTY, origin(key.name, ""), told.get(content.COUNTY), key),
+    ]
+
+
+def _outside(outside: Mapping[str, str], logs: Sequence[_Log], key: Verifier) -> Iterator[str]:
+    """Give each checkpoint from outside to the log it is of; name each that is of none."""
+    for name, note in outside.items():
+        try:
+            point = parse(open_note(note, [key]))
+        except (InputError, ValueError) as error:
+            yield f"{name}: it belongs to another log, or another key signed it. {error}"
+            continue
+        log = next((one for one in logs if one.origin == point.origin), None)
+        if log is None:
+            own = " and ".join(one.origin for one in logs)
+            yield f"{name}: it belongs to another log, {point.origin}; this record has {own}."
+        else:
+            log.outside.append(Point(name, point))
+
+
 class _Log:
     """One log of the record: where it lies, what is said of it, and whose key signs."""
 
-    def __init__(self, folder: str, told: Mapping[str, object], key: Verifier) -> None:
+    def __init__(self, folder: str, origin: str, told: object, key: Verifier) -> None:
         self.folder = folder
-        self.origin = str(told.get("origin", ""))
-        self.size = told.get("size")
+        self.origin = origin
+        self.told = told if isinstance(told, dict) else {}
         self.key = key
+        self.outside: list[Point] = []
         self.summary = ""
 
-    def check(
-        self, files: Mapping[str, bytes], outside: Sequence[str], *, public: bool
-    ) -> Iterator[str]:
+    def check(self, files: Mapping[str, bytes], *, public: bool) -> Iterator[str]:
         """Every fault of this log."""
         try:
             data = entries.bytes_of(files, self.folder + content.LEDGER)
@@ -101,12 +164,13 @@ class _Log:
             yield f"{self.folder}{content.LEDGER}: the last line is cut off."
         lines = data.split(b"\n")[:-1]
         hashes = [leaf_hash(line) for line in lines]
-        signed = list(self._notes(files, outside))
+        signed = list(self._notes(files))
         yield from (fault for fault in signed if isinstance(fault, str))
-        points = [point for point in signed if isinstance(point, Checkpoint)]
-        yield from self._roots(points, hashes)
+        points = [point for point in signed if isinstance(point, Point)]
+        yield from self._said(len(lines))
+        yield from self._roots([*points, *self.outside], hashes)
         if points:
-            last = max(points, key=lambda point: point.size)
+            last = max((point.signed for point in points), key=lambda signed: signed.size)
             yield from self._inclusion(files, hashes, last)
             yield from self._consistency(files, points)
         else:
@@ -114,50 +178,58 @@ class _Log:
         found = Faults(self.folder)
         entries.check(files, self.folder, lines, found)
         yield from found.told
+        fitted = f", {len(self.outside)} compared from outside" if self.outside else ""
         self.summary = (
-            f"{self.origin}: {len(lines)} entries, {len(points)} checkpoints, "
+            f"{self.origin}: {len(lines)} entries, {len(points)} checkpoints{fitted}, "
             f"{found.disclosed} members disclosed, {found.hidden} not "
             f"({'public copy' if public else 'record'})"
         )
 
-    def _notes(
-        self, files: Mapping[str, bytes], outside: Sequence[str]
-    ) -> Iterator[Checkpoint | str]:
-        inside = [
-            (name, data.decode("utf-8", "replace"))
-            for name, data in sorted(files.items())
-            if name.startswith(self.folder + content.CHECKPOINTS)
-        ]
-        for name, note in (*inside, *(("the checkpoint from outside", one) for one in outside)):
+    def _notes(self, files: Mapping[str, bytes]) -> Iterator[Point | str]:
+        """The checkpoints in the zip, and what is wrong with them."""
+        folder = self.folder + content.CHECKPOINTS
+        for name in sorted(name for name in files if name.startswith(folder)):
             try:
-                point = parse(open_note(note, [self.key]))
+                point = parse(open_note(files[name].decode("utf-8", "replace"), [self.key]))
             except (InputError, ValueError) as error:
-                if name.startswith(self.folder + content.CHECKPOINTS):
-                    yield f"{name}: {error}"
+                yield f"{name}: {error}"
                 continue
-            if point.origin == self.origin:
-                yield point
-            elif name.startswith(self.folder + content.CHECKPOINTS):
+            if point.origin != self.origin:
                 yield f"{name}: it is of {point.origin}, not of {self.origin}."
+            elif name != f"{folder}{point.size:010}.txt":
+                yield f"{name}: it signs {point.size} entries, and its name says something else."
+            else:
+                yield Point(name, point)
 
-    def _roots(self, points: Sequence[Checkpoint], hashes: Sequence[bytes]) -> Iterator[str]:
+    def _said(self, size: int) -> Iterator[str]:
+        """Whether record.json says the same of this log as the log itself."""
+        if self.told.get("size") != size:
+            said = self.told.get("size")
+            ledger = self.folder + content.LEDGER
+            yield f"{ledger}: {size} lines, and {content.ABOUT} says {said}."
+        if self.told.get("origin") != self.origin:
+            said = self.told.get("origin")
+            yield f"{content.ABOUT}: it says the log '{self.folder}' is {said}, not {self.origin}."
+
+    def _roots(self, points: Sequence[Point], hashes: Sequence[bytes]) -> Iterator[str]:
         ledger, nodes = self.folder + content.LEDGER, nodes_over(hashes)
-        largest = max((point.size for point in points), default=0)
-        if self.size != len(hashes):
-            yield f"{ledger}: {len(hashes)} lines, and {content.ABOUT} says {self.size}."
+        largest = max((point.signed.size for point in points), default=0)
         if points and len(hashes) > largest:
             yield (
                 f"{ledger}: {len(hashes)} lines, and the largest checkpoint signs {largest}: "
                 f"lines {largest + 1} to {len(hashes)} are signed by nobody."
             )
-        for point in points:
+        for name, point in points:
             if point.size > len(hashes):
                 yield (
-                    f"{ledger}: {len(hashes)} lines, and a checkpoint signs {point.size}: "
+                    f"{ledger}: {len(hashes)} lines, and {name} signs {point.size}: "
                     "entries are missing."
                 )
             elif point.size and root_at(nodes, point.size) != point.root:
-                yield f"{ledger}: the first {point.size} lines are not those that were signed."
+                yield (
+                    f"{ledger}: the first {point.size} lines are not those that were signed "
+                    f"in {name}."
+                )
 
     def _inclusion(
         self, files: Mapping[str, bytes], hashes: Sequence[bytes], last: Checkpoint
@@ -183,18 +255,16 @@ class _Log:
         if len(bad) > NAMED:
             yield f"{where}: {len(bad) - NAMED} more lines up to {bad[-1]} likewise."
 
-    def _consistency(
-        self, files: Mapping[str, bytes], points: Sequence[Checkpoint]
-    ) -> Iterator[str]:
+    def _consistency(self, files: Mapping[str, bytes], points: Sequence[Point]) -> Iterator[str]:
         name = self.folder + content.CONSISTENCY
         try:
             steps = entries.steps_of(files, name)
         except InputError as error:
             yield str(error)
             return
-        roots = {point.size: point.root for point in points}
+        roots = {point.size: point.root for _, point in points}
         missing = set(roots) - {size for old, new, _ in steps for size in (old, new)}
-        if len(roots) > 1 and (missing - {0}) and not self._only_outside(missing, files):
+        if len(roots) > 1 and (missing - {0}):
             yield f"{name}: nothing leads to the checkpoints of size {_listed(missing)}."
         for old, new, proof in steps:
             before, after = roots.get(old), roots.get(new)
@@ -202,20 +272,6 @@ class _Log:
                 yield f"{name}: the step from {old} to {new} has no checkpoint at both ends."
             elif not verify_consistency(old, new, before, after, proof):
                 yield f"{name}: the checkpoint of {new} does not go on from that of {old}."
-
-    def _only_outside(self, sizes: set[int], files: Mapping[str, bytes]) -> bool:
-        """Whether these checkpoints were brought along: the roots themselves were compared."""
-        inside = {f"{self.folder}{content.CHECKPOINTS}{size:010}.txt" for size in sizes}
-        return inside.isdisjoint(files)
-
-
-def _of_record(note: str, logs: object, key: Verifier) -> bool:
-    try:
-        origin = parse(open_note(note, [key])).origin
-    except InputError:
-        return False
-    told = logs.values() if isinstance(logs, dict) else ()
-    return any(isinstance(one, dict) and one.get("origin") == origin for one in told)
 
 
 def _attachments(files: Mapping[str, bytes]) -> Iterator[str]:

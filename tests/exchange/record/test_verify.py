@@ -17,6 +17,7 @@ from kb.cli import main
 from kb.exchange.record import content, store
 from kb.exchange.record.verify import verify
 from kb.incidents.notes import make_signer, read_verifier, sign
+from kb.incidents.store import keys
 from tests.exchange.record.tampering import WAYS, lines_of, with_lines
 
 Files = dict[str, bytes]
@@ -230,3 +231,86 @@ def test_foreign_words_are_printed_with_their_control_signs_escaped(
     run = CliRunner().invoke(main, ["verify", str(odd)])
     assert run.exit_code == 1
     assert "\x1b" not in run.output
+
+
+def about(files: Files, **changes: object) -> Files:
+    """The record with other words in record.json, which nobody signs."""
+    told = json.loads(files[content.ABOUT]) | changes
+    return files | {content.ABOUT: json.dumps(told).encode()}
+
+
+FORGED = {content.LEDGER: b'{"_sd":[],"forged":1}\n', content.DISCLOSURES: b"{}"}
+
+
+def test_a_record_that_names_no_log_does_not_hold(files: Files) -> None:
+    key = read_verifier(files[content.KEY].decode().strip())
+    faults = verify(about(files, logs={}) | FORGED, key=key).faults
+    assert any("the log of the election (in '') is not named" in fault for fault in faults)
+    assert any("entries are missing" in fault for fault in faults)
+
+
+def test_a_true_log_in_another_folder_does_not_cover_for_a_forged_one(files: Files) -> None:
+    key = read_verifier(files[content.KEY].decode().strip())
+    logs = json.loads(files[content.ABOUT])["logs"]
+    own = {name: data for name, data in files.items() if not name.startswith(content.COUNTY)}
+    decoy = {f"decoy/{name}": data for name, data in own.items() if name != content.ABOUT}
+    forged = about(files, logs={"decoy/": logs[""]}) | decoy | FORGED
+    note = files[f"{content.CHECKPOINTS}{140:010}.txt"].decode()
+    faults = verify(forged, [note], key).faults
+    assert any("it names a log in 'decoy/'" in fault for fault in faults)
+    assert any("entries are missing" in fault for fault in faults)
+
+
+def test_a_record_without_the_countys_log_does_not_hold(files: Files) -> None:
+    logs = json.loads(files[content.ABOUT])["logs"]
+    kept = {name: data for name, data in files.items() if not name.startswith(content.COUNTY)}
+    faults = verify(about(kept, logs={"": logs[""]})).faults
+    assert any("county/ledger.jsonl is missing" in fault for fault in faults)
+    assert any("the county's log (in 'county/') is not named" in fault for fault in faults)
+
+
+def test_a_record_that_is_said_to_be_of_another_election_does_not_hold(files: Files) -> None:
+    faults = verify(about(files, election="e27")).faults
+    assert any("elections/e26, not of" in fault for fault in faults)
+    for other in ("", None, 7, "\ud800"):
+        assert not verify(about(files, election=other)).holds
+
+
+def test_a_checkpoint_under_the_name_of_another_size_is_a_fault(files: Files) -> None:
+    note = files[f"{content.CHECKPOINTS}{140:010}.txt"]
+    faults = verify(files | {f"{content.CHECKPOINTS}{141:010}.txt": note}).faults
+    assert any("its name says something else" in fault for fault in faults)
+
+
+def test_every_checkpoint_from_outside_is_judged_and_named_by_its_file(files: Files) -> None:
+    good = files[f"{content.CHECKPOINTS}{140:010}.txt"].decode()
+    county = next(
+        data.decode()
+        for name, data in files.items()
+        if name.startswith(f"{content.COUNTY}{content.CHECKPOINTS}")
+    )
+    assert verify(files, {"a.txt": good, "b.txt": county}).holds
+    lines = good.split("\n")
+    changed = "\n".join([*lines[:2], lines[2][:-2] + "A=", *lines[3:]])
+    another = make_signer("else.example")
+    foreign = sign("else.example/x\n1\n" + "A" * 43 + "=\n", another)
+    for bad in (foreign, changed, "no note"):
+        faults = verify(files, {"good.txt": good, "bad.txt": bad}).faults
+        assert len(faults) == 1
+        assert faults[0].startswith("bad.txt: ")
+
+
+def test_a_signed_checkpoint_from_outside_that_does_not_fit_is_named(
+    worked: Path, files: Files
+) -> None:
+    signer = keys.signer(worked)
+    good = files[f"{content.CHECKPOINTS}{140:010}.txt"].decode()
+    origin = good.partition("\n")[0]
+    fork = sign(f"{origin}\n140\n" + "A" * 43 + "=\n", signer)
+    longer = sign(f"{origin}\n900\n" + "A" * 43 + "=\n", signer)
+    elsewhere = sign(f"{signer.name}/elections/e27\n1\n" + "A" * 43 + "=\n", signer)
+    told = {"good.txt": good, "fork.txt": fork, "longer.txt": longer, "else.txt": elsewhere}
+    faults = verify(files, told).faults
+    assert len(faults) == 3
+    for name in ("fork.txt", "longer.txt", "else.txt"):
+        assert any(name in fault for fault in faults), name
