@@ -34,41 +34,70 @@ class Faults:
             self.told.append(f"{self.folder}{file}: there are more faults than these.")
 
 
-def check(files: Mapping[str, bytes], folder: str, lines: Sequence[bytes], faults: Faults) -> None:
-    """Hold every disclosure and every redaction against the line of its entry."""
+@dataclass(frozen=True)
+class Told:
+    """What a record tells of one entry, and the members that it says are withheld."""
+
+    sequence: int
+    kind: str
+    election: object
+    members: Mapping[str, object]
+    withheld: Sequence[str]
+
+
+def check(
+    files: Mapping[str, bytes], folder: str, lines: Sequence[bytes], faults: Faults
+) -> list[Told]:
+    """Hold every disclosure and every redaction against the line of its entry; what they tell."""
     try:
         disclosures = json_of(files, folder + content.DISCLOSURES)
         redactions = _redactions(files, folder + content.REDACTIONS)
     except InputError as error:
         faults.told.append(str(error))
-        return
-    for number in disclosures.keys() - {str(at) for at in range(1, len(lines) + 1)}:
-        faults.add(content.DISCLOSURES, None, f"there is no entry '{number:.20}'.")
-    seen: dict[object, int] = {}
+        return []
+    for name in disclosures.keys() - {str(at) for at in range(1, len(lines) + 1)}:
+        faults.add(content.DISCLOSURES, None, f"there is no entry '{name:.20}'.")
+    for number in redactions.keys() - set(range(1, len(lines) + 1)):
+        faults.add(content.REDACTIONS, None, f"there is no entry {number}.")
+    found, seen = [], dict[str, int]()
     for sequence, line in enumerate(lines, 1):
-        digests = _digests(line)
-        if digests is None:
-            faults.add(content.LEDGER, sequence, "the line is not the JSON of an entry.")
-            continue
-        told = disclosures.get(str(sequence), [])
-        if not isinstance(told, list):
-            faults.add(content.DISCLOSURES, sequence, "its disclosures are not a list.")
-            continue
-        members = _members(told, digests, sequence, faults)
-        hidden = len(digests) - len(members)
         named = redactions.get(sequence, [])
-        if hidden != len(named):
-            faults.add(
-                content.REDACTIONS,
-                sequence,
-                f"{hidden} members are not disclosed, and {len(named)} are said to be withheld.",
-            )
-        for name in set(named) & members.keys():
-            faults.add(content.REDACTIONS, sequence, f"{name} is withheld and yet disclosed.")
-        first = seen.setdefault(members.get("id"), sequence) if "id" in members else sequence
-        if first != sequence:
+        told = _entry(line, disclosures.get(str(sequence), []), named, sequence, faults)
+        if told is None:
+            continue
+        found.append(told)
+        # The id as JSON: what is no text can be the same as well.
+        own = json.dumps(told.members["id"]) if "id" in told.members else f"entry {sequence}"
+        if (first := seen.setdefault(own, sequence)) != sequence:
             faults.add(content.DISCLOSURES, sequence, f"it has the id of entry {first}.")
-        faults.disclosed, faults.hidden = faults.disclosed + len(members), faults.hidden + hidden
+    return found
+
+
+def _entry(
+    line: bytes, disclosures: object, named: Sequence[str], sequence: int, faults: Faults
+) -> Told | None:
+    """One entry; None where its line or its disclosures cannot be read."""
+    leaf = _leaf(line)
+    if leaf is None:
+        faults.add(content.LEDGER, sequence, "the line is not the JSON of an entry.")
+        return None
+    if not isinstance(disclosures, list):
+        faults.add(content.DISCLOSURES, sequence, "its disclosures are not a list.")
+        return None
+    members = _members(disclosures, leaf["_sd"], sequence, faults)
+    hidden = len(leaf["_sd"]) - len(members)
+    if hidden != len(named):
+        faults.add(
+            content.REDACTIONS,
+            sequence,
+            f"{hidden} members are not disclosed, and {len(named)} are said to be withheld.",
+        )
+    if len(set(named)) != len(named):
+        faults.add(content.REDACTIONS, sequence, "a member is said to be withheld twice.")
+    for name in set(named) & members.keys():
+        faults.add(content.REDACTIONS, sequence, f"{name} is withheld and yet disclosed.")
+    faults.disclosed, faults.hidden = faults.disclosed + len(members), faults.hidden + hidden
+    return Told(sequence, str(leaf.get("kind")), leaf.get("election"), members, named)
 
 
 def _members(
@@ -108,7 +137,7 @@ def _parts(told: object) -> tuple[str, object, str] | None:
     return (name, value, digested) if isinstance(salt, str) and isinstance(name, str) else None
 
 
-def _digests(line: bytes) -> list[str] | None:
+def _leaf(line: bytes) -> dict[str, Any] | None:
     try:
         told = json.loads(line)
     except (ValueError, RecursionError):
@@ -116,17 +145,19 @@ def _digests(line: bytes) -> list[str] | None:
     digests = told.get("_sd") if isinstance(told, dict) else None
     if not isinstance(digests, list) or not all(isinstance(one, str) for one in digests):
         return None
-    return digests
+    return dict(told)
 
 
 def _redactions(files: Mapping[str, bytes], name: str) -> dict[int, list[str]]:
     found: dict[int, list[str]] = {}
     for one in _parsed(files, name, list):
-        if not isinstance(one, dict) or not isinstance(one.get("sequence"), int):
+        if not isinstance(one, dict) or type(one.get("sequence")) is not int:
             raise InputError(f"{name}: an item does not name the entry that it is about.")
         if not one.get("reason"):
             raise InputError(f"{name}: entry {one['sequence']} is withheld without a reason.")
-        found.setdefault(one["sequence"], []).append(str(one.get("member")))
+        if not isinstance(one.get("member"), str):
+            raise InputError(f"{name}: entry {one['sequence']}: a redaction names no member.")
+        found.setdefault(one["sequence"], []).append(one["member"])
     return found
 
 

@@ -14,7 +14,8 @@ from typing import NamedTuple
 
 from kb.base.errors import InputError
 from kb.exchange.record import content, entries
-from kb.exchange.record.entries import Faults
+from kb.exchange.record.again import withheld_wrongly
+from kb.exchange.record.entries import Faults, Told
 from kb.exchange.record.unpack import shown
 from kb.incidents.checkpoint import Checkpoint, origin, parse
 from kb.incidents.leaf import leaf_hash
@@ -151,6 +152,7 @@ class _Log:
         self.told = told if isinstance(told, dict) else {}
         self.key = key
         self.outside: list[Point] = []
+        self.entries: list[Told] = []
         self.summary = ""
 
     def check(self, files: Mapping[str, bytes], *, public: bool) -> Iterator[str]:
@@ -176,7 +178,10 @@ class _Log:
         else:
             yield f"{self.folder}{content.CHECKPOINTS}: there is no checkpoint that holds."
         found = Faults(self.folder)
-        entries.check(files, self.folder, lines, found)
+        self.entries = entries.check(files, self.folder, lines, found)
+        if not public and not found.told:
+            for sequence, wrong in withheld_wrongly(self.entries):
+                found.add(content.REDACTIONS, sequence or None, wrong)
         yield from found.told
         fitted = f", {len(self.outside)} compared from outside" if self.outside else ""
         self.summary = (
