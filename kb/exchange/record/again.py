@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from kb.base.clock import parse_instant
+from kb.base.errors import LatchbookError
 from kb.exchange.record.entries import Told
 from kb.exchange.record.policy import policy
 from kb.exchange.record.public import redacted
@@ -20,7 +21,10 @@ from kb.incidents.order import REDACTED
 ENVELOPE = ("id", "incident", "happened", "sent", "received", "actor")
 _INSIDE = "body."
 # What entries that this program never took in can do to the rules that read them.
-UNREADABLE = (ValueError, TypeError, KeyError, AttributeError, OverflowError, RecursionError)
+UNREADABLE = (
+    ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError,
+    LatchbookError,
+)  # fmt: skip
 
 
 def withheld_wrongly(entries: Iterable[Told]) -> Iterator[tuple[int, str]]:

@@ -31,6 +31,12 @@ def files(record: Record) -> Iterator[tuple[str, bytes]]:
         yield content.CERTIFICATE, _text("certificate.txt", record)
 
 
+def manifest(made: Mapping[str, bytes]) -> str:
+    """The text of the manifest over these files, to be signed."""
+    lines = (f"{hashlib.sha256(data).hexdigest()}  {name}\n" for name, data in made.items())
+    return f"{content.MANIFEST_TITLE}\n{''.join(lines)}"
+
+
 def log_files(folder: str, log: Log) -> Iterator[tuple[str, bytes]]:
     """The files of one log: leaves, disclosures, redactions, checkpoints, proofs."""
     size, nodes = len(log.leaves), nodes_over(log.hashes)

@@ -22,6 +22,9 @@ ATTACHMENTS = "attachments/"
 TABLE = "table.csv"
 README = "README.txt"
 CERTIFICATE = "certificate.txt"
+# The SHA-256 of every other file, as `sha256sum` writes it, in a note that the office signs.
+MANIFEST = "manifest.txt"
+MANIFEST_TITLE = "latchbook record manifest"
 # Where the log of what belongs to no election lies: places, devices.
 COUNTY = "county/"
 

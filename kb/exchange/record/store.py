@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import datetime
 from pathlib import Path
 from tempfile import NamedTemporaryFile
@@ -12,7 +12,7 @@ from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 
 from kb.base.clock import format_instant
 from kb.base.errors import InputError
-from kb.exchange.record import build
+from kb.exchange.record import build, content
 from kb.exchange.record.content import Log, Record, Redaction
 from kb.exchange.record.policy import policy
 from kb.exchange.record.public import Policy, redacted, withheld
@@ -21,6 +21,7 @@ from kb.exchange.record.unpack import read
 from kb.incidents.checkpoint import origin
 from kb.incidents.fold import fold
 from kb.incidents.leaf import Leaf, leaf_hash
+from kb.incidents.notes import sign
 from kb.incidents.store import Folder
 from kb.incidents.store import keys as key_store
 
@@ -56,7 +57,9 @@ def export(  # noqa: PLR0913 - the options of the command
         attachments=_attachments(folder, election, log, public=public),
         table=_table(folder, log, public=public),
     )
-    _write(out, record)
+    made = dict(build.files(record))
+    note = sign(build.manifest(made), key_store.signer(folder.path))
+    _write(out, record, made | {content.MANIFEST: note.encode()})
     return record
 
 
@@ -88,20 +91,35 @@ def _attachments(folder: Folder, election: str, log: Log, *, public: bool) -> di
     The logs are in no public copy, since they tell of ballots in the order of time, and no
     picture is, since nobody can say what else is on it. A redacted picture is in no copy.
     """
-    hashes = {str(leaf.event.body["hash"]) for leaf in log.leaves if "hash" in leaf.event.body}
-    texts = {hash_: folder.record.text(hash_) for hash_ in sorted(hashes)}
+    hidden = {(one.sequence, one.member) for one in log.redactions}
+    hashes = _named(log, "hash", hidden)
+    texts = {hash_: folder.record.text(hash_) for hash_ in hashes}
     found = {f"{hash_}.md": text.encode() for hash_, text in texts.items() if text is not None}
     if public:
         return found
-    hidden = {one.sequence for one in log.redactions if one.member == "body.picture"}
-    named = {
-        str(leaf.event.body["picture"])
-        for leaf in log.leaves
-        if "picture" in leaf.event.body and leaf.sequence not in hidden
-    }
-    kept = {f"{name}.jpg": folder.pictures.get(name) for name in sorted(named)}
+    kept = {f"{name}.jpg": folder.pictures.get(name) for name in _named(log, "picture", hidden)}
     pictures = {name: data for name, data in kept.items() if data is not None}
-    return found | folder.devicelogs.files(election) | pictures
+    files, told = folder.devicelogs.files(election).items(), _named(log, "sha256", hidden)
+    # A log that came in after the checkpoint is of the next record.
+    logs = {_plain(name): data for name, data in files if name.partition(".")[0] in told}
+    return found | logs | pictures
+
+
+def _named(log: Log, member: str, hidden: Collection[tuple[int, str]]) -> list[str]:
+    """The files that the entries of a log name in this member, where it is disclosed."""
+    names = {
+        str(leaf.event.body[member])
+        for leaf in log.leaves
+        if member in leaf.event.body and (leaf.sequence, f"body.{member}") not in hidden
+    }
+    return sorted(names)
+
+
+def _plain(name: str) -> str:
+    """A hash with its file's ending, if that is a plain one."""
+    hash_, _, ending = name.partition(".")
+    plain = ending.isascii() and ending.isalnum() and len(ending) <= 10
+    return f"{hash_}.{ending if plain else 'log'}"
 
 
 def _table(folder: Folder, log: Log, *, public: bool) -> bytes:
@@ -117,7 +135,7 @@ def _table(folder: Folder, log: Log, *, public: bool) -> bytes:
     return table(sorted(cases, key=lambda case: case[0]), public=public)
 
 
-def _write(out: Path, record: Record) -> None:
+def _write(out: Path, record: Record, files: Mapping[str, bytes]) -> None:
     """All of the zip or none: it gets its name when it is whole."""
     if not out.parent.is_dir():
         raise InputError(f"There is no folder {out.parent} to write {out.name} into.")
@@ -127,7 +145,7 @@ def _write(out: Path, record: Record) -> None:
         path = Path(scratch.name)
         try:
             with zipfile.ZipFile(scratch, "w", zipfile.ZIP_DEFLATED) as archive:
-                for name, data in build.files(record):
+                for name, data in files.items():
                     info = zipfile.ZipInfo(name, at)
                     info.compress_type = zipfile.ZIP_DEFLATED
                     info.external_attr = 0o644 << 16

@@ -7,13 +7,12 @@ is given. All faults are told, not the first alone.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from kb.base.errors import InputError
-from kb.exchange.record import content, entries
+from kb.exchange.record import beside, content, entries
 from kb.exchange.record.again import withheld_wrongly
 from kb.exchange.record.entries import Faults, Told
 from kb.exchange.record.unpack import shown
@@ -90,13 +89,40 @@ def _checked(
     result.faults += _said_wrongly(about)
     logs = _logs(about, trusted)
     result.faults += _outside(outside, logs, trusted)
+    public = about.get("public") is True
     for log in logs:
-        result.faults += log.check(files, public=about.get("public") is True)
+        result.faults += log.check(files, public=public)
         result.told += [log.summary] if log.summary else []
-    result.faults += _attachments(files)
+    result.faults += beside.names(files, public=public)
+    result.faults += beside.key_file(files, trusted)
+    result.faults += beside.attachments(files, logs[0].entries, public=public)
+    if not public and not logs[0].faulty:
+        result.faults += beside.table_differs(files.get(content.TABLE, b""), logs[0].entries)
+    _as_made(files, logs[0], trusted, result, public=public)
     source = "given from outside" if key else "in the zip: compare it with one from elsewhere"
     result.told.append(f"key {trusted.name} ({trusted.id.hex()}), {source}")
     return result
+
+
+def _as_made(
+    files: Mapping[str, bytes], log: _Log, key: Verifier, result: Result, *, public: bool
+) -> None:
+    """Hold the files against the list that the office signed, where the record has one."""
+    differs = beside.manifest(files, key)
+    result.faults += differs or ()
+    named = {} if public else beside.named_files(log.entries)
+    lacking = list(beside.missing(files, named))
+    if differs is None:
+        result.faults += lacking
+        result.told.append(
+            f"{content.MANIFEST} is missing, as in records made before there was one: whether "
+            "attachments, table and texts were exchanged or dropped, or a public copy withholds "
+            "more than the office did, does not show"
+        )
+        result.told += beside.missing(files, beside.named_texts(log.entries))
+    else:
+        # The office signed the list without them: it had them not when it made the record.
+        result.told += lacking
 
 
 def _said_wrongly(about: Mapping[str, object]) -> Iterator[str]:
@@ -153,6 +179,8 @@ class _Log:
         self.key = key
         self.outside: list[Point] = []
         self.entries: list[Told] = []
+        # Until its entries were read and fit.
+        self.faulty = True
         self.summary = ""
 
     def check(self, files: Mapping[str, bytes], *, public: bool) -> Iterator[str]:
@@ -182,6 +210,7 @@ class _Log:
         if not public and not found.told:
             for sequence, wrong in withheld_wrongly(self.entries):
                 found.add(content.REDACTIONS, sequence or None, wrong)
+        self.faulty = bool(found.told)
         yield from found.told
         fitted = f", {len(self.outside)} compared from outside" if self.outside else ""
         self.summary = (
@@ -277,14 +306,6 @@ class _Log:
                 yield f"{name}: the step from {old} to {new} has no checkpoint at both ends."
             elif not verify_consistency(old, new, before, after, proof):
                 yield f"{name}: the checkpoint of {new} does not go on from that of {old}."
-
-
-def _attachments(files: Mapping[str, bytes]) -> Iterator[str]:
-    for name, data in sorted(files.items()):
-        if name.startswith(content.ATTACHMENTS):
-            plain = name.removeprefix(content.ATTACHMENTS).partition(".")[0]
-            if hashlib.sha256(data).hexdigest() != plain:
-                yield f"{name}: its content does not have the SHA-256 that it is named by."
 
 
 def _listed(sizes: set[int]) -> str:

@@ -11,10 +11,11 @@ from random import Random
 
 import pytest
 from click.testing import CliRunner
+from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 
 from kb.base.errors import InputError
 from kb.cli import main
-from kb.exchange.record import content, store
+from kb.exchange.record import build, content, store
 from kb.exchange.record.verify import verify
 from kb.incidents.notes import make_signer, read_verifier, sign
 from kb.incidents.store import keys
@@ -49,6 +50,10 @@ def test_who_rewrites_it_all_and_signs_anew_is_found_by_a_key_or_a_checkpoint_fr
         if content.CHECKPOINTS in name:
             text = data.decode().rpartition("\n\n")[0] + "\n"
             forged[name] = sign(text, false).encode()
+    pem = false.verifier.key.public_bytes(Encoding.PEM, PublicFormat.SubjectPublicKeyInfo)
+    forged[content.KEY_PEM] = pem
+    del forged[content.MANIFEST]
+    forged[content.MANIFEST] = sign(build.manifest(forged), false).encode()
     # In itself it fits: that is why a key or a checkpoint must come from elsewhere.
     assert verify(forged).holds
     assert not verify(forged, key=real).holds
