@@ -212,9 +212,17 @@ def bytes_of(files: Mapping[str, bytes], name: str) -> bytes:
 def _parsed(files: Mapping[str, bytes], name: str, kind: type[Kind]) -> Kind:
     data = bytes_of(files, name)
     try:
-        told = json.loads(data)
+        told = json.loads(data, object_pairs_hook=_once)
     except (ValueError, RecursionError) as error:
         raise InputError(f"{name} is not JSON: {error}.") from None
     if not isinstance(told, kind):
         raise InputError(f"{name} is not a JSON {'list' if kind is list else 'object'}.")
+    return told
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """An object, if no member stands in it twice: readers differ in which of the two they take."""
+    told = dict(pairs)
+    if len(told) != len(pairs):
+        raise ValueError("an object has a member twice")
     return told

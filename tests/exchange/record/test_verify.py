@@ -79,6 +79,7 @@ def test_a_checkpoint_from_outside_that_another_log_fits_does_not_pass(files: Fi
         (content.LEDGER, None, "is missing"),
         (content.DISCLOSURES, b"[]", "is not a JSON object"),
         (content.DISCLOSURES, b'{"1": 7}', "are not a list"),
+        (content.DISCLOSURES, b'{"1": [], "1": []}', "a member twice"),
         (content.REDACTIONS, b'[{"sequence": 1, "member": "actor"}]', "without a reason"),
         (content.REDACTIONS, b'[{"sequence": 1, "member": "id", "reason": "x"}]', "yet disclosed"),
         (content.INCLUSION, b"{}\n", "not a proof"),
@@ -175,7 +176,16 @@ def test_the_instructions_with_general_tools_work_to_the_letter(
     said = [line for line in printed if line.endswith("- in the entry")]
     assert len(said) == 8
     assert "NOT IN" not in run.stdout
+    assert printed.count("Signature Verified Successfully") == 2
+    assert "NOT " not in run.stdout
     # And they find a change.
+    (tmp_path / content.TABLE).write_bytes(b"forged")
+    (tmp_path / content.CERTIFICATE).unlink()
+    run = bash(tmp_path, "python3 files.py")
+    assert run.stdout.splitlines() == [
+        f"{content.TABLE} - NOT WHAT WAS SIGNED",
+        f"{content.CERTIFICATE} - NOT THERE",
+    ]
     ledger = tmp_path / content.LEDGER
     ledger.write_bytes(ledger.read_bytes().replace(b"incident.closed", b"incident.opened", 1))
     run = bash(tmp_path, "python3 root.py")
