@@ -8,18 +8,23 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from kb.base.clock import now
-from kb.exchange.record import content, store
+from kb.exchange.record import build, content, store
+from kb.exchange.record.content import Log
 from kb.exchange.record.verify import verify
+from kb.incidents.checkpoint import Checkpoint, origin
+from kb.incidents.leaf import Leaf, leaf, leaf_hash, make_salts
+from kb.incidents.merkle import nodes_over, root_at
 from kb.incidents.notes import make_signer, read_verifier, sign
 from kb.incidents.store import keys
 from kb.incidents.store.folder import Folder, create, open_folder
 from tests.exchange.record.conftest import CLASSES, Export
-from tests.incidents.telling import HOTLINE, MANAGER, county, entry
+from tests.incidents.telling import HOTLINE, MANAGER, county, entry, event
 
 Files = dict[str, bytes]
 PICTURE = b"\xff\xd8 no real picture"
@@ -192,3 +197,37 @@ def test_a_manifest_of_another_key_or_of_another_text_is_a_fault(
         "no note",
     ):
         assert not verify(files | {content.MANIFEST: note.encode()}).holds
+
+
+ODD: list[tuple[str, dict[str, object]]] = [
+    ("text.withheld", {}),
+    ("text.withheld", {"event": ["x"], "members": {"a": 1}}),
+    ("event.corrected", {"event": "0", "replacement": {"effect": 7}, "happened": "never"}),
+    ("incident.described", {"flags": 3, "effect": {"a": []}, "wait_minutes": "long"}),
+    ("incident.reported", {"started": 12, "place": [1]}),
+    ("rover.sent", {}),
+    ("ballots.tallied", {"stored": "many", "returned": None}),
+    ("incident.imported", {"reported_at": "x", "cause": ["a"]}),
+    ("picture.added", {"picture": 5}),
+    ("no.such.kind", {"x": "\x1b"}),
+]
+
+
+@pytest.mark.parametrize(("kind", "body"), ODD)
+def test_whatever_a_stranger_signs_is_judged_without_a_crash(
+    files: Files, kind: str, body: dict[str, object]
+) -> None:
+    signer = make_signer("stranger.example")
+    told = [replace(event("note.added", {"text": "x"}), kind=kind, body=body, id=str(at))
+            for at in range(2)]  # fmt: skip
+    made = [Leaf(at, leaf(one, salts), one, salts)
+            for at, one in enumerate(told, 1) for salts in [make_salts(one)]]  # fmt: skip
+    forged = dict(files) | {content.KEY: f"{signer.verifier}\n".encode()}
+    for folder, log in (("", "e26"), (content.COUNTY, "")):
+        hashes = [leaf_hash(one.data) for one in made]
+        name = origin(signer.name, log)
+        note = sign(Checkpoint(name, 2, root_at(nodes_over(hashes), 2)).text(), signer)
+        huge = sign(f"{name}\n{'9' * 5000}\n{'A' * 43}=\n", signer)
+        forged |= build.log_files(folder, Log(name, made, {2: note}, hashes, []))
+        forged[f"{folder}{content.CHECKPOINTS}9999999999.txt"] = huge.encode()
+    assert not verify(forged).holds
