@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from kb.incidents.events import Event
-from kb.incidents.kinds import CORRECTED
+from kb.incidents.kinds import CORRECTED, FINAL
 
 ASKED = "correction.asked"
 REFUSED = "correction.refused"
@@ -32,6 +32,13 @@ TWO_PERSONS = frozenset(
         "materials.received",
     }
 )
+
+# How what cannot be corrected is ended, where it can be.
+_ENDED_BY = {
+    "hold.placed": "; a manager ends the hold by hold.lifted",
+    "hold.lifted": "; a manager places the hold again by hold.placed",
+    "correction.asked": "; somebody else refuses it by correction.refused",
+}
 
 
 @dataclass(frozen=True)
@@ -73,6 +80,8 @@ def fault(correction: Event, target: Event, asked: Event | None, *, decided: boo
     `asked`: the asking that it names, if that is there; `decided`: whether that one was carried
     out or refused already.
     """
+    if target.kind in FINAL:
+        return f"{target.kind} is never corrected{_ENDED_BY.get(target.kind, '')}."
     if correction.imported or target.kind not in TWO_PERSONS:
         return ""
     if "asked" not in correction.body:

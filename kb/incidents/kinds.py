@@ -19,6 +19,17 @@ from kb.incidents.values import Body
 CORRECTED = "event.corrected"
 WITHHELD = "text.withheld"
 IMPORTED = "incident.imported"
+# Entries about entries, which are never corrected: each would undo what somebody else decided.
+FINAL = frozenset(
+    {
+        WITHHELD,
+        "text.cleared",
+        "correction.asked",
+        "correction.refused",
+        "hold.placed",
+        "hold.lifted",
+    }
+)
 
 KINDS: dict[str, type[Body]] = {
     "call.offered": bodies.Call,

@@ -11,7 +11,7 @@ from kb.incidents.events import Event
 from kb.incidents.fold import fold
 from kb.incidents.kinds import KINDS
 from kb.incidents.store import Record
-from tests.incidents.telling import HOTLINE, LEAD, MANAGER, entry, event
+from tests.incidents.telling import HOTLINE, LEAD, MANAGER, entry, event, row
 
 READ = {"public": 121, "moment": "before"}
 RIGHT = {"public": 112, "moment": "before"}
@@ -119,3 +119,39 @@ def test_a_refusal_is_by_somebody_else_and_final(record: Record) -> None:
     assert "nobody decides on a correction that they asked for" in mine
     assert done == ""
     assert "carried out or refused already" in late
+
+
+@pytest.mark.parametrize("ahead", [False, True])
+@pytest.mark.parametrize("replaced", [False, True])
+@pytest.mark.parametrize("kind", ["text.withheld", "text.cleared", "hold.placed", "hold.lifted"])
+def test_a_lead_cannot_undo_what_a_manager_decided(
+    record: Record, kind: str, *, replaced: bool, ahead: bool
+) -> None:
+    note, other = entry("note.added", {"text": "a name"}), entry("note.added", {"text": "x"})
+    record.take([note, other], HOTLINE)
+    body = {"reason": "r"} if kind.startswith("hold") else {"event": note["id"]}
+    body |= {"reason": "r"} if kind == "text.withheld" else {}
+    decided = entry(kind, body, minute=1)
+    change: dict[str, object] = {"event": decided["id"], "reason": "undo"}
+    if replaced:
+        change["replacement"] = body | ({"event": other["id"]} if "event" in body else {})
+    undo = entry("event.corrected", change, minute=2)
+    told = [(undo, LEAD), (decided, MANAGER)] if ahead else [(decided, MANAGER), (undo, LEAD)]
+    said(record, *told)
+    case = record.incident("case-1")
+    assert case is not None
+    assert case.held == (kind == "hold.placed")
+    stands = next(one for one in case.timeline if one.id == decided["id"])
+    assert (stands.struck, stands.versions) == (False, ())
+    (mine,) = said(record, (entry("event.corrected", change), MANAGER))
+    assert f"{kind} is never corrected" in mine
+
+
+def test_a_correction_takes_the_roles_of_what_it_corrects(record: Record) -> None:
+    turnout = row("exposure.recorded", {"place": "P01", "date": "2026-11-03"}, election="e26")
+    record.append([turnout])
+    change = entry("event.corrected", {"event": turnout.id, "reason": "x"}, incident=None)
+    assert (
+        "exposure.recorded is corrected by one of the roles administrator, manager alone"
+        in (said(record, (change, LEAD))[0])
+    )

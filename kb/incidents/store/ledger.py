@@ -13,22 +13,23 @@ from sqlite_utils import Database
 
 from kb.incidents import corrections
 from kb.incidents.events import Event, Receipt, Recorded, from_json
-from kb.incidents.kinds import CORRECTED, WITHHELD, check_body
+from kb.incidents.kinds import CORRECTED, FINAL, WITHHELD, check_body
 from kb.incidents.leaf import Leaf, leaf, leaf_hash, make_salts
 from kb.incidents.order import root
+from kb.incidents.roles import CORRECTS_OTHERS, ROLES_FOR
 from kb.incidents.rows import stamp
 from kb.incidents.store import tree
 
 
-def append(database: Database, event: Event, *, corrects_others: bool) -> Receipt:
+def append(database: Database, event: Event, *, roles: frozenset[str]) -> Receipt:
     """Store one event, or say why not. The receipt has the sequence number of its log.
 
-    `corrects_others`: whether the teller may correct what somebody else entered.
+    `roles`: those of the teller, since a correction needs those of what it corrects.
     """
     stored = find(database, event.id)
     if stored is not None:
         return _again(event, stored)
-    fault = _fault(database, event, corrects_others=corrects_others)
+    fault = _fault(database, event, roles=roles)
     if fault:
         return Receipt(event.id, None, "refused", fault)
     return Receipt(event.id, _insert(database, event), "new")
@@ -131,7 +132,7 @@ def _shown(value: object) -> str:
     return json.dumps(value, ensure_ascii=False)
 
 
-def _fault(database: Database, event: Event, *, corrects_others: bool) -> str:
+def _fault(database: Database, event: Event, *, roles: frozenset[str]) -> str:
     """Why the record as it stands cannot take this event; empty where it can."""
     if event.election is not None and not _known_election(database, event.election):
         return f"entry {event.id}: there is no election '{event.election}'. Import it first."
@@ -144,7 +145,7 @@ def _fault(database: Database, event: Event, *, corrects_others: bool) -> str:
                 f"not to '{event.election}'."
             )
     if event.kind in {CORRECTED, WITHHELD, corrections.ASKED}:
-        return _misfit(database, event, corrects_others=corrects_others)
+        return _misfit(database, event, roles=roles)
     if event.kind == corrections.REFUSED:
         return _refusal_misfit(database, event)
     return ""
@@ -155,7 +156,7 @@ def _known_election(database: Database, election: str) -> bool:
     return database.execute(query, [election]).fetchone() is not None
 
 
-def _misfit(database: Database, event: Event, *, corrects_others: bool) -> str:
+def _misfit(database: Database, event: Event, *, roles: frozenset[str]) -> str:
     """Why a correction or withholding does not fit its target; one not yet here is awaited."""
     target = corrected_event(database, event)
     if target is None:
@@ -164,18 +165,15 @@ def _misfit(database: Database, event: Event, *, corrects_others: bool) -> str:
         return f"entry {event.id}: {target.id} belongs to another incident or election."
     if event.kind == WITHHELD:
         return ""
-    return _cannot_correct(database, event, target, corrects_others=corrects_others)
+    return _cannot_correct(database, event, target, roles=roles)
 
 
 def _cannot_correct(
-    database: Database, event: Event, target: Event, *, corrects_others: bool
+    database: Database, event: Event, target: Event, *, roles: frozenset[str]
 ) -> str:
     """Why this correction of the target cannot be taken."""
-    if target.actor != event.actor and not corrects_others:
-        return (
-            f"entry {event.id}: {target.id} was entered by {target.actor}; "
-            "only they, a lead or a manager may correct it."
-        )
+    if why := _may_not_correct(event, target, roles):
+        return f"entry {event.id}: {why}"
     replacement = event.body.get("replacement")
     if isinstance(replacement, dict):
         _, problems = check_body(target.kind, replacement, f"entry {event.id}: replacement")
@@ -183,6 +181,21 @@ def _cannot_correct(
             return "; ".join(str(problem) for problem in problems)
     if event.kind == CORRECTED and (why := _lacks_second(database, event, target)):
         return f"entry {event.id}: {why}"
+    return ""
+
+
+def _may_not_correct(event: Event, target: Event, roles: frozenset[str]) -> str:
+    """Why somebody of these roles may not correct this entry: it takes those that enter it."""
+    if target.kind in FINAL:
+        return corrections.fault(event, target, None, decided=False)
+    if target.actor != event.actor and CORRECTS_OTHERS.isdisjoint(roles):
+        return (
+            f"{target.id} was entered by {target.actor}; "
+            "only they, a lead or a manager may correct it."
+        )
+    if ROLES_FOR[target.kind].isdisjoint(roles):
+        allowed = ", ".join(sorted(ROLES_FOR[target.kind]))
+        return f"{target.kind} is corrected by one of the roles {allowed} alone; ask one of them."
     return ""
 
 
