@@ -17,7 +17,7 @@ import rfc8785
 
 from kb.base.clock import truncate
 from kb.base.errors import Problem, Problems, Refused
-from kb.incidents.deciding import refusal
+from kb.incidents.deciding import DECIDED, refusal
 from kb.incidents.events import Event
 from kb.incidents.kinds import COUNTY, KINDS, NOT_OF_AN_INCIDENT, OF_AN_INCIDENT, check_body
 from kb.incidents.roles import ROLES_FOR
@@ -45,7 +45,7 @@ def admit(entry: Mapping[str, object], *, actor: Account, received: datetime) ->
     problems = [*_envelope_problems(entry, where)]
     instants = {name: _instant(entry, name, where, problems) for name in ("happened", "sent")}
     body = _body(entry, where, problems)
-    if kind == "decision.made" and "about" in body:
+    if kind == DECIDED and "about" in body:
         why = refusal(str(body["about"]), actor.roles, str(body.get("who_else", "")))
         problems += [Problem(where, 0, "DECISION", why)] if why else []
     if problems:

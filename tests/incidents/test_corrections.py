@@ -155,3 +155,52 @@ def test_a_correction_takes_the_roles_of_what_it_corrects(record: Record) -> Non
         "exposure.recorded is corrected by one of the roles administrator, manager alone"
         in (said(record, (change, LEAD))[0])
     )
+
+
+COPIES = {"text": "use copies", "about": "copies"}
+ASKED_FOR = COPIES | {"who_else": "counsel and the head of the office"}
+
+
+def decisions(record: Record) -> list[object]:
+    case = record.incident("case-1")
+    assert case is not None
+    return [
+        None if one.struck else one.body.get("about")
+        for one in case.timeline
+        if one.kind == "decision.made"
+    ]
+
+
+@pytest.mark.parametrize("ahead", [False, True])
+def test_a_decision_of_a_manager_is_not_made_by_correction(record: Record, *, ahead: bool) -> None:
+    other = entry("decision.made", {"text": "wait", "about": "other"})
+    change = entry("event.corrected", {"event": other["id"], "replacement": ASKED_FOR})
+    told = [(change, LEAD), (other, LEAD)] if ahead else [(other, LEAD), (change, LEAD)]
+    assert "is decided by a manager" in "".join(said(record, *told))
+    assert decisions(record) == ["other"]
+
+
+def test_a_corrected_decision_still_needs_whom_it_needs(record: Record) -> None:
+    other = entry("decision.made", {"text": "wait", "about": "other"})
+    alone = entry("event.corrected", {"event": other["id"], "replacement": COPIES})
+    whole = entry("event.corrected", {"event": other["id"], "replacement": ASKED_FOR})
+    _, first, second = said(record, (other, LEAD), (alone, MANAGER), (whole, MANAGER))
+    assert "needs counsel and the head of the office; say who that was" in first
+    assert second == ""
+    assert decisions(record) == ["copies"]
+
+
+@pytest.mark.parametrize("by_correction", [False, True])
+@pytest.mark.parametrize("replacement", [None, {"text": "no"}, {"text": "no", "about": "other"}])
+def test_a_decision_of_a_manager_is_not_undone_by_correction(
+    record: Record, replacement: dict[str, object] | None, *, by_correction: bool
+) -> None:
+    first = {"text": "wait", "about": "other"} if by_correction else ASKED_FOR
+    made = entry("decision.made", first)
+    told = {"event": made["id"], "replacement": ASKED_FOR}
+    said(record, (made, LEAD if by_correction else MANAGER))
+    said(record, *[(entry("event.corrected", told, minute=1), MANAGER)] * by_correction)
+    change = entry("event.corrected", {"event": made["id"], "replacement": replacement}, minute=2)
+    (refused,) = said(record, (change, LEAD))
+    assert "was decided by a manager; only they may correct it" in refused
+    assert decisions(record) == ["copies"]

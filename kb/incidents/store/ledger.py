@@ -7,15 +7,16 @@ is the election known, does the incident belong to it, does a correction fit wha
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from sqlite_utils import Database
 
 from kb.incidents import corrections
+from kb.incidents.deciding import DECIDED, correction_refusal
 from kb.incidents.events import Event, Receipt, Recorded, from_json
 from kb.incidents.kinds import CORRECTED, FINAL, WITHHELD, check_body
 from kb.incidents.leaf import Leaf, leaf, leaf_hash, make_salts
-from kb.incidents.order import root
+from kb.incidents.order import root, settle
 from kb.incidents.roles import CORRECTS_OTHERS, ROLES_FOR
 from kb.incidents.rows import stamp
 from kb.incidents.store import tree
@@ -160,7 +161,7 @@ def _misfit(database: Database, event: Event, *, roles: frozenset[str]) -> str:
     """Why a correction or withholding does not fit its target; one not yet here is awaited."""
     target = corrected_event(database, event)
     if target is None:
-        return ""
+        return _cannot_come_first(event, roles)
     if (target.election, target.incident) != (event.election, event.incident):
         return f"entry {event.id}: {target.id} belongs to another incident or election."
     if event.kind == WITHHELD:
@@ -175,6 +176,10 @@ def _cannot_correct(
     if why := _may_not_correct(event, target, roles):
         return f"entry {event.id}: {why}"
     replacement = event.body.get("replacement")
+    if target.kind == DECIDED:
+        then = replacement if isinstance(replacement, dict) else None
+        if why := correction_refusal(_body_now(database, target), then, roles):
+            return f"entry {event.id}: {why}."
     if isinstance(replacement, dict):
         _, problems = check_body(target.kind, replacement, f"entry {event.id}: replacement")
         if problems:
@@ -182,6 +187,25 @@ def _cannot_correct(
     if event.kind == CORRECTED and (why := _lacks_second(database, event, target)):
         return f"entry {event.id}: {why}"
     return ""
+
+
+def _cannot_come_first(event: Event, roles: frozenset[str]) -> str:
+    """Why a correction cannot be taken before what it corrects is here."""
+    replacement = event.body.get("replacement")
+    if event.kind != WITHHELD and isinstance(replacement, dict):
+        # Perhaps of a decision: one that its teller may not make is none by correction either.
+        why = correction_refusal({}, replacement, roles)
+        return f"entry {event.id}: {why}." if why else ""
+    return ""
+
+
+def _body_now(database: Database, target: Event) -> Mapping[str, object]:
+    """What an entry says with the corrections that are there."""
+    if target.incident is not None:
+        events = of_incident(database, target.incident)
+    else:
+        events = [target, *loose_corrections(database, target.election or "")]
+    return next(entry.body for entry in settle(events) if entry.id == target.id)
 
 
 def _may_not_correct(event: Event, target: Event, roles: frozenset[str]) -> str:
