@@ -82,7 +82,7 @@ def fault(correction: Event, target: Event, asked: Event | None, *, decided: boo
     """
     if target.kind in FINAL:
         return f"{target.kind} is never corrected{_ENDED_BY.get(target.kind, '')}."
-    if correction.imported or target.kind not in TWO_PERSONS:
+    if target.kind not in TWO_PERSONS or (correction.imported and target.imported):
         return ""
     if "asked" not in correction.body:
         return (

@@ -204,3 +204,21 @@ def test_a_decision_of_a_manager_is_not_undone_by_correction(
     (refused,) = said(record, (change, LEAD))
     assert "was decided by a manager; only they may correct it" in refused
     assert decisions(record) == ["copies"]
+
+
+def test_an_imported_correction_needs_two_persons_unless_all_was_imported(record: Record) -> None:
+    scope = {"election": "e26", "incident": "case-1"}
+    read, old = entry("counter.read", READ), row("counter.read", READ, **scope)
+    record.take([read], HOTLINE)
+    record.append([old])
+    live, imported = (
+        row("event.corrected", {"event": name, "replacement": RIGHT}, minute=5, **scope)
+        for name in (read["id"], old.id)
+    )
+    refused, taken = record.append([live, imported])
+    assert "takes two persons" in refused.message
+    assert taken.state == "new"
+    told = {one.id: one for one in record.events(incident="case-1")}
+    corrected = {one.id: one.body["public"] for one in fold([*told.values(), live]).timeline
+                 if one.kind == "counter.read"}  # fmt: skip
+    assert corrected == {read["id"]: 121, old.id: 112}
