@@ -7,7 +7,7 @@ was asked for changes nothing by itself; what counts is event.corrected.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from kb.incidents.events import Event
@@ -68,10 +68,31 @@ def pending(events: Iterable[Event]) -> tuple[Asked, ...]:
     return tuple(Asked(event, known.get(str(event.body["event"]))) for event in waiting)
 
 
-def holds(correction: Event, target: Event, events: Mapping[str, Event]) -> bool:
-    """Whether a correction counts, by the events that are there: it may have come before them."""
-    asked = events.get(str(correction.body.get("asked")))
-    return not fault(correction, target, asked, decided=False)
+def refused(events: Iterable[Event]) -> frozenset[str]:
+    """The askings that somebody refused: nothing carries them out any more."""
+    return frozenset(str(event.body["asked"]) for event in events if event.kind == REFUSED)
+
+
+def holds(
+    correction: Event, meant: Sequence[Event], events: Mapping[str, Event], no: Collection[str]
+) -> bool:
+    """Whether a correction counts, by the events that are there: it may have come before them.
+
+    `meant`: what it names, through a chain of corrections down to the entry itself; `no`: the
+    askings that were refused.
+
+    Whether its teller may correct others was asked when it was taken, if what it means was
+    there by then. Of what came after it, it corrects only the teller's own.
+    """
+    if any(came_first(correction, one) for one in meant):
+        return False
+    name = str(correction.body.get("asked"))
+    return not fault(correction, meant[-1], events.get(name), decided=name in no)
+
+
+def came_first(correction: Event, meant: Event) -> bool:
+    """Whether a correction was received before the entry of somebody else that it means."""
+    return correction.actor != meant.actor and correction.received < meant.received
 
 
 def fault(correction: Event, target: Event, asked: Event | None, *, decided: bool) -> str:
@@ -82,9 +103,11 @@ def fault(correction: Event, target: Event, asked: Event | None, *, decided: boo
     """
     if target.kind in FINAL:
         return f"{target.kind} is never corrected{_ENDED_BY.get(target.kind, '')}."
-    if target.kind not in TWO_PERSONS or (correction.imported and target.imported):
+    if correction.imported and target.imported:
         return ""
     if "asked" not in correction.body:
+        if target.kind not in TWO_PERSONS:
+            return ""
         return (
             f"a correction of {target.kind} takes two persons: one asks for it, and a lead or a "
             "manager who is somebody else carries it out."

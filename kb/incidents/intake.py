@@ -18,7 +18,7 @@ import rfc8785
 from kb.base.clock import truncate
 from kb.base.errors import Problem, Problems, Refused
 from kb.incidents.deciding import DECIDED, refusal
-from kb.incidents.events import Event
+from kb.incidents.events import UUID4, Event
 from kb.incidents.kinds import COUNTY, KINDS, NOT_OF_AN_INCIDENT, OF_AN_INCIDENT, check_body
 from kb.incidents.roles import ROLES_FOR
 from kb.incidents.values import read_instant
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 
 ENTRY_MEMBERS = frozenset({"id", "election", "incident", "kind", "happened", "sent", "body"})
 LINE_MEMBERS = frozenset({"election", "incident", "kind", "happened", "actor", "body"})
-_UUID4 = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-4[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}")
 _LABEL = re.compile(r"\S{1,64}")
 
 
@@ -107,7 +106,7 @@ def _check_role(kind: str, actor: Account) -> None:
 def _envelope_problems(entry: Mapping[str, object], where: str) -> list[Problem]:
     found = _foreign(entry, ENTRY_MEMBERS, where)
     identifier = entry.get("id")
-    if not isinstance(identifier, str) or not _UUID4.fullmatch(identifier):
+    if not isinstance(identifier, str) or not UUID4.fullmatch(identifier):
         message = "id: must be a random UUID (version 4) in small letters"
         found.append(Problem(where, 0, "ENTRY", message, field="id"))
     return found + _scope_problems(entry, where)

@@ -11,7 +11,7 @@ from kb.incidents.events import Event
 from kb.incidents.fold import fold
 from kb.incidents.kinds import KINDS
 from kb.incidents.store import Record
-from tests.incidents.telling import HOTLINE, LEAD, MANAGER, entry, event, row
+from tests.incidents.telling import HOTLINE, LEAD, MANAGER, ROVER, at, entry, event, row
 
 READ = {"public": 121, "moment": "before"}
 RIGHT = {"public": 112, "moment": "before"}
@@ -206,7 +206,14 @@ def test_a_decision_of_a_manager_is_not_undone_by_correction(
     assert decisions(record) == ["copies"]
 
 
-def test_an_imported_correction_needs_two_persons_unless_all_was_imported(record: Record) -> None:
+def clock(monkeypatch: pytest.MonkeyPatch, minute: float) -> None:
+    monkeypatch.setattr("kb.incidents.store.record.present", lambda: at(minute))
+
+
+def test_an_imported_correction_needs_two_persons_unless_all_was_imported(
+    record: Record, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clock(monkeypatch, 1)
     scope = {"election": "e26", "incident": "case-1"}
     read, old = entry("counter.read", READ), row("counter.read", READ, **scope)
     record.take([read], HOTLINE)
@@ -222,3 +229,103 @@ def test_an_imported_correction_needs_two_persons_unless_all_was_imported(record
     corrected = {one.id: one.body["public"] for one in fold([*told.values(), live]).timeline
                  if one.kind == "counter.read"}  # fmt: skip
     assert corrected == {read["id"]: 121, old.id: 112}
+
+
+def test_what_was_refused_is_not_carried_out_before_its_entry_arrives(record: Record) -> None:
+    read = entry("counter.read", READ)
+    change = {"event": read["id"], "replacement": RIGHT, "reason": "misread"}
+    asked = entry("correction.asked", change)
+    refused = entry("correction.refused", {"asked": asked["id"], "reason": "no"})
+    carried = entry("event.corrected", change | {"asked": asked["id"]})
+    messages = said(
+        record,
+        (asked, ROVER),
+        (refused, LEAD),
+        (carried, MANAGER),
+        (read, ROVER),
+        (carried, MANAGER),
+    )
+    assert "is not in the record yet. Carry it out when it is there." in messages[2]
+    assert "carried out or refused already" in messages[4]
+    case = record.incident("case-1")
+    assert case is not None
+    assert case.counters[0].public == 121
+
+
+def test_a_refused_asking_changes_nothing_whatever_arrives_first() -> None:
+    told, asked, carried = three()
+    refused = event("correction.refused", {"asked": asked.id, "reason": "no"}, actor="ma01")
+    for events in itertools.permutations([told, asked, carried, refused]):
+        assert fold(events).counters[0].public == 121
+
+
+def test_an_imported_line_is_not_corrected_before_it_is_there(record: Record) -> None:
+    """Its id is a hash of what it says, so that others foresee it."""
+    scope = {"election": "e26", "incident": "case-1"}
+    line = row("decision.made", {"text": "Swap it"}, **scope)
+    change = {"event": line.id, "replacement": {"text": "Do not swap"}}
+    first = entry("event.corrected", change)
+    through = entry("event.corrected", {"event": first["id"]})
+    for who in (ROVER, LEAD):
+        assert "Correct an entry that is there" in said(record, (first, who))[0]
+    said(record, (through, ROVER))
+    record.append([line])
+    assert "was entered by ma01" in said(record, (first, ROVER))[0]
+    case = record.incident("case-1")
+    assert case is not None
+    assert next(one for one in case.timeline if one.id == line.id).body == {"text": "Swap it"}
+
+
+def test_ahead_of_an_entry_only_its_own_teller_corrects_it() -> None:
+    told = event("note.added", {"text": "x"}, received=9)
+    change = {"event": told.id, "replacement": {"text": "y"}}
+    for actor, says in (("ho01", "y"), ("ro01", "x")):
+        ahead = event("event.corrected", change, minute=5, actor=actor)
+        for events in ([told, ahead], [ahead, told]):
+            assert fold(events).note == says
+    after = event("event.corrected", change, minute=10, actor="le01")
+    assert fold([after, told]).note == "y"
+
+
+def test_nor_through_a_correction_that_comes_later() -> None:
+    told = event("note.added", {"text": "x"}, received=1)
+    theirs = event(
+        "event.corrected", {"event": told.id, "replacement": {"text": "y"}}, minute=2, received=5,
+        actor="le01",
+    )  # fmt: skip
+    ahead = event("event.corrected", {"event": theirs.id, "replacement": {"text": "z"}},
+                  minute=3, actor="ro01")  # fmt: skip
+    for events in itertools.permutations([told, theirs, ahead]):
+        assert fold(events).note == "y"
+
+
+def test_with_a_clock_that_went_back_a_correction_is_refused_and_not_lost(
+    record: Record, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told = entry("note.added", {"text": "x"})
+    clock(monkeypatch, 10)
+    said(record, (told, HOTLINE))
+    clock(monkeypatch, 9)
+    change = entry("event.corrected", {"event": told["id"], "replacement": {"text": "y"}})
+    assert "the server's clock stands before" in said(record, (change, LEAD))[0]
+    assert said(record, (change, HOTLINE)) == [""]
+
+
+def test_nobody_does_away_with_an_asking_by_correcting_something_else(record: Record) -> None:
+    read, note = entry("counter.read", READ), entry("note.added", {"text": "x"})
+    asked = entry("correction.asked", {"event": read["id"], "reason": "misread"})
+    other = entry("event.corrected", {"event": note["id"], "asked": asked["id"]})
+    *_, refused = said(record, (read, HOTLINE), (note, ROVER), (asked, HOTLINE), (other, ROVER))
+    assert "it is not what was asked for: event differs" in refused
+    assert len(pending(record.events(incident="case-1"))) == 1
+
+
+def test_a_refusal_belongs_to_the_case_of_what_it_refuses(record: Record) -> None:
+    read = entry("counter.read", READ)
+    asked = entry("correction.asked", {"event": read["id"], "reason": "misread"})
+    refused = {"asked": asked["id"], "reason": "no"}
+    *_, elsewhere = said(
+        record, (read, HOTLINE), (asked, HOTLINE),
+        (entry("correction.refused", refused, incident="case-2"), LEAD),
+    )  # fmt: skip
+    assert "belongs to another incident" in elsewhere

@@ -13,10 +13,10 @@ from sqlite_utils import Database
 
 from kb.incidents import corrections
 from kb.incidents.deciding import DECIDED, correction_refusal
-from kb.incidents.events import Event, Receipt, Recorded, from_json
+from kb.incidents.events import UUID4, Event, Receipt, Recorded, from_json
 from kb.incidents.kinds import CORRECTED, FINAL, WITHHELD, check_body
 from kb.incidents.leaf import Leaf, leaf, leaf_hash, make_salts
-from kb.incidents.order import root, settle
+from kb.incidents.order import settle
 from kb.incidents.roles import CORRECTS_OTHERS, ROLES_FOR
 from kb.incidents.rows import stamp
 from kb.incidents.store import tree
@@ -77,12 +77,12 @@ def whole(database: Database) -> Iterator[Recorded]:
 def loose_corrections(database: Database, log: str) -> list[Event]:
     """Corrections in a log that belong to no incident: those of a place's marks and notes.
 
-    Those that were asked for come with them.
+    Those that were asked for come with them, and their refusals.
     """
     where = "log = ? AND kind = '{}' AND incident IS NULL"
     return [
         one.event
-        for kind in (CORRECTED, corrections.ASKED)
+        for kind in (CORRECTED, corrections.ASKED, corrections.REFUSED)
         for one in _recorded(database, where.format(kind), [log])
     ]
 
@@ -161,7 +161,7 @@ def _misfit(database: Database, event: Event, *, roles: frozenset[str]) -> str:
     """Why a correction or withholding does not fit its target; one not yet here is awaited."""
     target = corrected_event(database, event)
     if target is None:
-        return _cannot_come_first(event, roles)
+        return _cannot_come_first(database, event, roles)
     if (target.election, target.incident) != (event.election, event.incident):
         return f"entry {event.id}: {target.id} belongs to another incident or election."
     if event.kind == WITHHELD:
@@ -189,10 +189,20 @@ def _cannot_correct(
     return ""
 
 
-def _cannot_come_first(event: Event, roles: frozenset[str]) -> str:
-    """Why a correction cannot be taken before what it corrects is here."""
+def _cannot_come_first(database: Database, event: Event, roles: frozenset[str]) -> str:
+    """Why a correction cannot be taken before what it corrects is here.
+
+    A phone may send one of its own entries first. The fold sees to it that it is one's own.
+    """
+    if event.kind == WITHHELD:
+        return ""
+    name = _named(database, event)
+    if "asked" in event.body:
+        return f"entry {event.id}: {name} is not in the record yet. Carry it out when it is there."
+    if not UUID4.fullmatch(name):
+        return f"entry {event.id}: {name} is not in the record. Correct an entry that is there."
     replacement = event.body.get("replacement")
-    if event.kind != WITHHELD and isinstance(replacement, dict):
+    if isinstance(replacement, dict):
         # Perhaps of a decision: one that its teller may not make is none by correction either.
         why = correction_refusal({}, replacement, roles)
         return f"entry {event.id}: {why}." if why else ""
@@ -217,6 +227,11 @@ def _may_not_correct(event: Event, target: Event, roles: frozenset[str]) -> str:
             f"{target.id} was entered by {target.actor}; "
             "only they, a lead or a manager may correct it."
         )
+    if corrections.came_first(event, target):
+        return (
+            f"the server's clock stands before the time at which {target.id} was received; "
+            "set it right and send this again."
+        )
     if ROLES_FOR[target.kind].isdisjoint(roles):
         allowed = ", ".join(sorted(ROLES_FOR[target.kind]))
         return f"{target.kind} is corrected by one of the roles {allowed} alone; ask one of them."
@@ -238,6 +253,8 @@ def _refusal_misfit(database: Database, event: Event) -> str:
     asked = find(database, name)
     if asked is None or asked.event.kind != corrections.ASKED:
         return f"entry {event.id}: no correction that was asked for has the id {name}."
+    if (asked.event.election, asked.event.incident) != (event.election, event.incident):
+        return f"entry {event.id}: {name} belongs to another incident or election."
     if _decided(database, name):
         return f"entry {event.id}: that correction was carried out or refused already."
     if asked.event.actor == event.actor:
@@ -254,14 +271,20 @@ def _decided(database: Database, asked: str) -> bool:
 
 def corrected_event(database: Database, correction: Event) -> Event | None:
     """The event that a correction means, through a chain of corrections if need be."""
-    known: dict[str, Event] = {}
+    stored = find(database, _named(database, correction))
+    return None if stored is None or stored.event.kind == CORRECTED else stored.event
+
+
+def _named(database: Database, correction: Event) -> str:
+    """The id at the end of a chain of corrections, whether it is here or not.
+
+    Where they name one another in a ring, one of the ring.
+    """
+    seen: set[str] = set()
     name = str(correction.body["event"])
-    while name not in known:
+    while name not in seen:
+        seen.add(name)
         stored = find(database, name)
-        if stored is None:
-            return None
-        known[name] = stored.event
-        if stored.event.kind == CORRECTED:
+        if stored is not None and stored.event.kind == CORRECTED:
             name = str(stored.event.body["event"])
-    found = root(known, str(correction.body["event"]))
-    return known[found] if found else None
+    return name
