@@ -5,12 +5,14 @@ from __future__ import annotations
 import itertools
 
 import pytest
+from sqlite_utils import Database
 
+from kb.base.database import Store
 from kb.incidents.corrections import TWO_PERSONS, pending
 from kb.incidents.events import Event
 from kb.incidents.fold import fold
 from kb.incidents.kinds import KINDS
-from kb.incidents.store import Record
+from kb.incidents.store import Record, ledger, projection
 from tests.incidents.telling import HOTLINE, LEAD, MANAGER, ROVER, at, entry, event, row
 
 READ = {"public": 121, "moment": "before"}
@@ -329,3 +331,32 @@ def test_a_refusal_belongs_to_the_case_of_what_it_refuses(record: Record) -> Non
         (entry("correction.refused", refused, incident="case-2"), LEAD),
     )  # fmt: skip
     assert "belongs to another incident" in elsewhere
+
+
+@pytest.mark.parametrize("refused", [False, True])
+def test_a_mark_stands_live_as_rebuilt_when_the_asking_comes_last(
+    record: Record, store: Store, *, refused: bool
+) -> None:
+    """As in ledgers that took a correction ahead of its mark and of its asking."""
+    mark = event("materials.left", {"place": "P01", "seals": ["OLD"]}, actor="le01", incident=None)
+    change = {"event": mark.id, "replacement": {"place": "P01", "seals": ["NEW"]}, "reason": "x"}
+    asked = event("correction.asked", change, minute=2, incident=None)
+    carried = event(
+        "event.corrected", change | {"asked": asked.id}, minute=1, actor="le01", incident=None
+    )
+    told = [carried, mark, asked]
+    if refused:
+        no = {"asked": asked.id, "reason": "no"}
+        told.append(event("correction.refused", no, minute=3, actor="ma01", incident=None))
+    for one in told:
+        store.write(lambda database, one=one: _as_before(database, one))
+    (seal,) = record.marks("e26")["P01"]["materials.left"].seals
+    assert seal == ("OLD" if refused else "NEW")
+    live = record.digest()
+    record.rebuild()
+    assert record.digest() == live
+
+
+def _as_before(database: Database, one: Event) -> None:
+    ledger._insert(database, one)
+    projection.project_row(database, one)
