@@ -28,7 +28,8 @@ if TYPE_CHECKING:
 
 ENTRY_MEMBERS = frozenset({"id", "election", "incident", "kind", "happened", "sent", "body"})
 LINE_MEMBERS = frozenset({"election", "incident", "kind", "happened", "actor", "body"})
-_LABEL = re.compile(r"\S{1,64}")
+# Half a surrogate pair is no sign: it cannot be written as UTF-8, though JSON can spell it.
+_LABEL = re.compile(r"[^\s\ud800-\udfff]{1,64}")
 
 
 def admit(entry: Mapping[str, object], *, actor: Account, received: datetime) -> Event:
@@ -72,6 +73,9 @@ def imported(
     with all faults of the line, `where` naming it.
     """
     problems = [*_foreign(line, LINE_MEMBERS, where), *_scope_problems(line, where)]
+    if (actor := _optional(line, "actor")) and not _LABEL.fullmatch(actor):
+        message = "actor: must be a login of at most 64 signs without spaces, or left out"
+        problems.append(Problem(where, 0, "ENTRY", message, field="actor"))
     happened = _instant(line, "happened", where, problems)
     body = _body(line, where, problems)
     if problems or happened is None:
@@ -85,7 +89,7 @@ def imported(
         happened=truncate(happened),
         sent=at,
         received=at,
-        actor=_optional(line, "actor") or importer,
+        actor=actor or importer,
         body=body,
         imported=True,
     )

@@ -9,6 +9,7 @@ import pytest
 import sqlite_utils
 
 from kb.base.database import Store
+from kb.base.errors import Problems
 from kb.incidents.events import from_json
 from kb.incidents.leaf import leaf, leaf_hash
 from kb.incidents.store import Record
@@ -202,3 +203,36 @@ def test_who_has_no_role_gets_a_receipt_that_says_so(record: Record) -> None:
     (receipt,) = record.take([entry("note.added", {"text": "x"})], person("canvass"))
     assert receipt.state == "refused"
     assert "it takes one of the roles hotline, lead, manager, rover" in receipt.message
+
+
+HALF = "\ud800"
+
+
+@pytest.mark.parametrize(
+    "bad",
+    [
+        {"election": HALF},
+        {"incident": HALF},
+        {"kind": HALF},
+        {"id": HALF},
+        {"happened": HALF},
+        {HALF: "x"},
+        {"body": {HALF: "x"}},
+        {"body": {"text": HALF}},
+        {"kind": "event.corrected", "body": {"event": HALF}},
+        {"kind": "event.corrected", "body": {"event": "x", "replacement": {HALF: HALF}}},
+        {"kind": "event.corrected", "body": {"event": "x", "replacement": {"a": [{HALF: 1}]}}},
+    ],
+)
+def test_half_a_sign_is_refused_and_hinders_no_other(
+    record: Record, bad: dict[str, object]
+) -> None:
+    good = entry("note.added", {"text": "x"})
+    refused, taken = record.take([entry("note.added", {"text": "y"}) | bad, good], HOTLINE)
+    assert (refused.state, taken.state) == ("refused", "new")
+    assert (refused.id + refused.message).encode("utf-8")
+
+
+def test_half_a_sign_in_a_file_is_told_with_its_line() -> None:
+    with pytest.raises(Problems, match=r"places.csv:2 ENTRY actor: must be a login"):
+        row("note.added", {"text": "x"}, election="e26", incident="case-1", actor=HALF)

@@ -279,7 +279,12 @@ def _judge(entry: Mapping[str, object], actor: Account, received: datetime) -> E
     try:
         return admit(entry, actor=actor, received=received)
     except (Problems, Refused) as error:
-        return Receipt(str(entry.get("id", "")), None, "refused", str(error))
+        return Receipt(_whole(str(entry.get("id", ""))), None, "refused", _whole(str(error)))
+
+
+def _whole(text: str) -> str:
+    """What a client sent, as it can be sent back: half a surrogate pair is spelled out."""
+    return text.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
 def append_events(
