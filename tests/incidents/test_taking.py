@@ -236,3 +236,19 @@ def test_half_a_sign_is_refused_and_hinders_no_other(
 def test_half_a_sign_in_a_file_is_told_with_its_line() -> None:
     with pytest.raises(Problems, match=r"places.csv:2 ENTRY actor: must be a login"):
         row("note.added", {"text": "x"}, election="e26", incident="case-1", actor=HALF)
+
+
+@pytest.mark.parametrize("name", ["a/b", "..", ".", "<b>", "~", "a\x00b", "?x=1", "%2e", "-a", "ä"])
+def test_a_new_incident_has_an_id_that_can_be_opened(record: Record, name: str) -> None:
+    told = entry("note.added", {"text": "x"}, incident=name)
+    (refused,) = record.take([told], HOTLINE)
+    assert f"'{name}' cannot be the id of a new incident" in refused.message
+    # What a file called it stays its name, and the case is worked on.
+    record.append([row("note.added", {"text": "y"}, election="e26", incident=name)])
+    assert record.take([told], HOTLINE)[0].state == "new"
+
+
+@pytest.mark.parametrize("name", ["7", "A-1_b.c:d", "f47ac10b-58cc-4372-a567-0e02b2c3d479"])
+def test_a_plain_id_is_taken(record: Record, name: str) -> None:
+    told = entry("note.added", {"text": "x"}, incident=name)
+    assert record.take([told], HOTLINE)[0].state == "new"

@@ -7,6 +7,7 @@ is the election known, does the incident belong to it, does a correction fit wha
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator, Mapping, Sequence
 
 from sqlite_utils import Database
@@ -20,6 +21,9 @@ from kb.incidents.order import settle
 from kb.incidents.roles import CORRECTS_OTHERS, ROLES_FOR
 from kb.incidents.rows import stamp
 from kb.incidents.store import tree
+
+# An id stands in addresses: with a slash, or as two dots, its page could not be opened.
+_NEW_INCIDENT = re.compile(r"[A-Za-z0-9][A-Za-z0-9._:-]*")
 
 
 def append(database: Database, event: Event, *, roles: frozenset[str]) -> Receipt:
@@ -137,18 +141,28 @@ def _fault(database: Database, event: Event, *, roles: frozenset[str]) -> str:
     """Why the record as it stands cannot take this event; empty where it can."""
     if event.election is not None and not _known_election(database, event.election):
         return f"entry {event.id}: there is no election '{event.election}'. Import it first."
-    if event.incident is not None:
-        query = "SELECT election FROM ledger WHERE incident = ? LIMIT 1"
-        other = database.execute(query, [event.incident]).fetchone()
-        if other is not None and other[0] != event.election:
-            return (
-                f"entry {event.id}: incident {event.incident} belongs to election '{other[0]}', "
-                f"not to '{event.election}'."
-            )
+    if event.incident is not None and (why := _incident_misfit(database, event, event.incident)):
+        return f"entry {event.id}: {why}"
     if event.kind in {CORRECTED, WITHHELD, corrections.ASKED}:
         return _misfit(database, event, roles=roles)
     if event.kind == corrections.REFUSED:
         return _refusal_misfit(database, event)
+    return ""
+
+
+def _incident_misfit(database: Database, event: Event, incident: str) -> str:
+    """Why an entry cannot belong to this incident, known or new."""
+    query = "SELECT election FROM ledger WHERE incident = ? LIMIT 1"
+    known = database.execute(query, [incident]).fetchone()
+    if known is None:
+        if event.imported or _NEW_INCIDENT.fullmatch(incident):
+            return ""
+        return (
+            f"'{incident}' cannot be the id of a new incident. Use letters, digits and - _ . : "
+            "alone, with a letter or a digit first."
+        )
+    if known[0] != event.election:
+        return f"incident {incident} belongs to election '{known[0]}', not to '{event.election}'."
     return ""
 
 
