@@ -169,6 +169,6 @@ def _why_not_carried(kind: str) -> str:
     if kind == CORRECTED or kind in FINAL:
         return (
             "is an entry about an entry, which a file never brings: take the line out, and "
-            "enter it in the program, by whose role it takes"
+            "have somebody whose role may enter it do so on the pages"
         )
     return f"is not brought by a file of events; take the line out (it brings: {_CARRIES})"
