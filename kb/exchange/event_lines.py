@@ -18,7 +18,7 @@ from kb.base.clock import format_instant
 from kb.base.errors import Problem, Problems
 from kb.incidents.events import Event
 from kb.incidents.intake import imported
-from kb.incidents.kinds import MARKS
+from kb.incidents.kinds import CORRECTED, FINAL, KINDS, MARKS
 from kb.incidents.order import Entry
 
 CARRIED = frozenset(
@@ -42,6 +42,7 @@ CARRIED = frozenset(
         *MARKS,
     }
 )
+_CARRIES = ", ".join(sorted(CARRIED))
 LONGEST_LINE = 1_000_000
 
 
@@ -146,7 +147,7 @@ def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
 
 
 def _scope(line: Mapping[str, object], where: str, number: int, known: Known) -> list[Problem]:
-    """Faults of a line's election and incident, and a kind that only a table brings."""
+    """Faults of a line's election and incident, and a kind that these lines do not carry."""
     found = []
     if line.get("election", known.election) != known.election:
         message = f"election: '{line['election']}' is not '{known.election}', which was named"
@@ -155,7 +156,19 @@ def _scope(line: Mapping[str, object], where: str, number: int, known: Known) ->
         message = f"incident: no incident is called '{line['incident']}'; import incidents first"
         found.append(Problem(where, number, "EVT03", message, "incident"))
     kind = line.get("kind")
-    if isinstance(kind, str) and (kind.endswith(".recorded") or kind == "incident.imported"):
-        message = f"kind: {kind} is a row of a table; import it as CSV"
+    if isinstance(kind, str) and kind in KINDS and kind not in CARRIED:
+        message = f"kind: {kind} {_why_not_carried(kind)}"
         found.append(Problem(where, number, "EVT04", message, "kind"))
     return found
+
+
+def _why_not_carried(kind: str) -> str:
+    """Why a file of events does not bring this kind, and what to do."""
+    if kind.endswith(".recorded") or kind == "incident.imported":
+        return "is a row of a table; import it as CSV"
+    if kind == CORRECTED or kind in FINAL:
+        return (
+            "is an entry about an entry, which a file never brings: take the line out, and "
+            "have somebody whose role may enter it do so on the pages"
+        )
+    return f"is not brought by a file of events; take the line out (it brings: {_CARRIES})"

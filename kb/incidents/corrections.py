@@ -7,11 +7,11 @@ was asked for changes nothing by itself; what counts is event.corrected.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from kb.incidents.events import Event
-from kb.incidents.kinds import CORRECTED
+from kb.incidents.kinds import CORRECTED, FINAL
 
 ASKED = "correction.asked"
 REFUSED = "correction.refused"
@@ -32,6 +32,13 @@ TWO_PERSONS = frozenset(
         "materials.received",
     }
 )
+
+# How what cannot be corrected is ended, where it can be.
+_ENDED_BY = {
+    "hold.placed": "; a manager ends the hold by hold.lifted",
+    "hold.lifted": "; a manager places the hold again by hold.placed",
+    "correction.asked": "; somebody else refuses it by correction.refused",
+}
 
 
 @dataclass(frozen=True)
@@ -61,10 +68,31 @@ def pending(events: Iterable[Event]) -> tuple[Asked, ...]:
     return tuple(Asked(event, known.get(str(event.body["event"]))) for event in waiting)
 
 
-def holds(correction: Event, target: Event, events: Mapping[str, Event]) -> bool:
-    """Whether a correction counts, by the events that are there: it may have come before them."""
-    asked = events.get(str(correction.body.get("asked")))
-    return not fault(correction, target, asked, decided=False)
+def refused(events: Iterable[Event]) -> frozenset[str]:
+    """The askings that somebody refused: nothing carries them out any more."""
+    return frozenset(str(event.body["asked"]) for event in events if event.kind == REFUSED)
+
+
+def holds(
+    correction: Event, meant: Sequence[Event], events: Mapping[str, Event], no: Collection[str]
+) -> bool:
+    """Whether a correction counts, by the events that are there: it may have come before them.
+
+    `meant`: what it names, through a chain of corrections down to the entry itself; `no`: the
+    askings that were refused.
+
+    Whether its teller may correct others was asked when it was taken, if what it means was
+    there by then. Of what came after it, it corrects only the teller's own.
+    """
+    if any(came_first(correction, one) for one in meant):
+        return False
+    name = str(correction.body.get("asked"))
+    return not fault(correction, meant[-1], events.get(name), decided=name in no)
+
+
+def came_first(correction: Event, meant: Event) -> bool:
+    """Whether a correction was received before the entry of somebody else that it means."""
+    return correction.actor != meant.actor and correction.received < meant.received
 
 
 def fault(correction: Event, target: Event, asked: Event | None, *, decided: bool) -> str:
@@ -73,9 +101,13 @@ def fault(correction: Event, target: Event, asked: Event | None, *, decided: boo
     `asked`: the asking that it names, if that is there; `decided`: whether that one was carried
     out or refused already.
     """
-    if correction.imported or target.kind not in TWO_PERSONS:
+    if target.kind in FINAL:
+        return f"{target.kind} is never corrected{_ENDED_BY.get(target.kind, '')}."
+    if correction.imported and target.imported:
         return ""
     if "asked" not in correction.body:
+        if target.kind not in TWO_PERSONS:
+            return ""
         return (
             f"a correction of {target.kind} takes two persons: one asks for it, and a lead or a "
             "manager who is somebody else carries it out."

@@ -6,7 +6,7 @@ confirmed by counsel. Hotline and rovers carry decisions out, they do not make t
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 
@@ -18,6 +18,8 @@ class Decision:
     roles: frozenset[str]
     needs: str
 
+
+DECIDED = "decision.made"
 
 _LEADING = frozenset({"lead", "manager"})
 _MANAGER = frozenset({"manager"})
@@ -48,3 +50,20 @@ def refusal(about: str, roles: Iterable[str], asked: str) -> str:
     if decision.needs and not asked:
         return f"who_else: “{decision.name}” needs {decision.needs}; say who that was"
     return ""
+
+
+def correction_refusal(
+    now: Mapping[str, object], then: Mapping[str, object] | None, roles: Collection[str]
+) -> str:
+    """Why somebody of these roles may not make one decision of another; empty where they may.
+
+    `now`: what the decision says; `then`: what it shall say, None where it only is struck out
+    or has another time. Who may not make a decision may not undo it either.
+    """
+    was = DECISIONS.get(str(now.get("about")))
+    if was is not None and was.roles.isdisjoint(roles):
+        who = " or ".join(sorted(was.roles))
+        return f"about: “{was.name}” was decided by a {who}; only they may correct it"
+    if then is None or "about" not in then:
+        return ""
+    return refusal(str(then["about"]), roles, str(then.get("who_else", "")))

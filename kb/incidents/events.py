@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -11,6 +12,9 @@ from typing import Literal
 import rfc8785
 
 from kb.base.clock import format_instant, parse_instant
+
+# The ids that clients make, in small letters; nobody foresees one. Imported lines have hashes.
+UUID4 = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-4[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}")
 
 
 @dataclass(frozen=True)

@@ -17,8 +17,8 @@ import rfc8785
 
 from kb.base.clock import truncate
 from kb.base.errors import Problem, Problems, Refused
-from kb.incidents.deciding import refusal
-from kb.incidents.events import Event
+from kb.incidents.deciding import DECIDED, refusal
+from kb.incidents.events import UUID4, Event
 from kb.incidents.kinds import COUNTY, KINDS, NOT_OF_AN_INCIDENT, OF_AN_INCIDENT, check_body
 from kb.incidents.roles import ROLES_FOR
 from kb.incidents.values import read_instant
@@ -28,8 +28,8 @@ if TYPE_CHECKING:
 
 ENTRY_MEMBERS = frozenset({"id", "election", "incident", "kind", "happened", "sent", "body"})
 LINE_MEMBERS = frozenset({"election", "incident", "kind", "happened", "actor", "body"})
-_UUID4 = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-4[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}")
-_LABEL = re.compile(r"\S{1,64}")
+# Half a surrogate pair is no sign: it cannot be written as UTF-8, though JSON can spell it.
+_LABEL = re.compile(r"[^\s\ud800-\udfff]{1,64}")
 
 
 def admit(entry: Mapping[str, object], *, actor: Account, received: datetime) -> Event:
@@ -45,7 +45,7 @@ def admit(entry: Mapping[str, object], *, actor: Account, received: datetime) ->
     problems = [*_envelope_problems(entry, where)]
     instants = {name: _instant(entry, name, where, problems) for name in ("happened", "sent")}
     body = _body(entry, where, problems)
-    if kind == "decision.made" and "about" in body:
+    if kind == DECIDED and "about" in body:
         why = refusal(str(body["about"]), actor.roles, str(body.get("who_else", "")))
         problems += [Problem(where, 0, "DECISION", why)] if why else []
     if problems:
@@ -73,6 +73,9 @@ def imported(
     with all faults of the line, `where` naming it.
     """
     problems = [*_foreign(line, LINE_MEMBERS, where), *_scope_problems(line, where)]
+    if (actor := _optional(line, "actor")) and not _LABEL.fullmatch(actor):
+        message = "actor: must be a login of at most 64 signs without spaces, or left out"
+        problems.append(Problem(where, 0, "ENTRY", message, field="actor"))
     happened = _instant(line, "happened", where, problems)
     body = _body(line, where, problems)
     if problems or happened is None:
@@ -86,7 +89,7 @@ def imported(
         happened=truncate(happened),
         sent=at,
         received=at,
-        actor=_optional(line, "actor") or importer,
+        actor=actor or importer,
         body=body,
         imported=True,
     )
@@ -107,7 +110,7 @@ def _check_role(kind: str, actor: Account) -> None:
 def _envelope_problems(entry: Mapping[str, object], where: str) -> list[Problem]:
     found = _foreign(entry, ENTRY_MEMBERS, where)
     identifier = entry.get("id")
-    if not isinstance(identifier, str) or not _UUID4.fullmatch(identifier):
+    if not isinstance(identifier, str) or not UUID4.fullmatch(identifier):
         message = "id: must be a random UUID (version 4) in small letters"
         found.append(Problem(where, 0, "ENTRY", message, field="id"))
     return found + _scope_problems(entry, where)

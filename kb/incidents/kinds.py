@@ -19,6 +19,17 @@ from kb.incidents.values import Body
 CORRECTED = "event.corrected"
 WITHHELD = "text.withheld"
 IMPORTED = "incident.imported"
+# Entries about entries, which are never corrected: each would undo what somebody else decided.
+FINAL = frozenset(
+    {
+        WITHHELD,
+        "text.cleared",
+        "correction.asked",
+        "correction.refused",
+        "hold.placed",
+        "hold.lifted",
+    }
+)
 
 KINDS: dict[str, type[Body]] = {
     "call.offered": bodies.Call,
@@ -132,7 +143,7 @@ def check_body(
     known = {name: value for name, value in body.items() if value is not None and value != ""}
     try:
         text = rfc8785.dumps(known)  # type: ignore[arg-type]  # it says itself what is not JSON
-    except (rfc8785.CanonicalizationError, RecursionError) as error:
+    except (rfc8785.CanonicalizationError, UnicodeEncodeError, RecursionError) as error:
         return {}, [Problem(where, 0, "BODY", f"the body of {kind} is not plain JSON: {error}")]
     try:
         model = KINDS[kind].model_validate_json(text)

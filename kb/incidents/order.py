@@ -7,7 +7,7 @@ corrected stays with it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
@@ -93,9 +93,10 @@ def settle(events: Iterable[Event]) -> tuple[Entry, ...]:
     entries = {
         name: Entry(event, event.happened + skew(event)) for name, event in events_by_id.items()
     }
+    refused = corrections.refused(events_by_id.values())
     ordered = sorted(entries.values(), key=_when)
     for entry in ordered:
-        if entry.kind == CORRECTED and _counts(events_by_id, entry):
+        if entry.kind == CORRECTED and _counts(events_by_id, refused, entry):
             _correct(entries, entry)
     for entry in ordered:
         if entry.kind == WITHHELD:
@@ -111,13 +112,21 @@ def root(events: Mapping[str, Event] | Mapping[str, Entry], name: str) -> str | 
 
     None where the event is not there, or corrections name one another in a ring.
     """
-    seen: set[str] = set()
+    return next(reversed(chain(events, name)), None)
+
+
+def chain(events: Mapping[str, Event] | Mapping[str, Entry], name: str) -> tuple[str, ...]:
+    """This event, what it means where it is a correction, and so on down to the root.
+
+    Empty where there is no root.
+    """
+    seen: dict[str, None] = {}
     while name in events and name not in seen:
-        seen.add(name)
+        seen[name] = None
         if events[name].kind != CORRECTED:
-            return name
+            return tuple(seen)
         name = str(events[name].body.get("event"))
-    return None
+    return ()
 
 
 def _distinct(events: Iterable[Event]) -> dict[str, Event]:
@@ -132,10 +141,10 @@ def _when(entry: Entry) -> tuple[datetime, str]:
     return entry.at, entry.id
 
 
-def _counts(events: Mapping[str, Event], correction: Entry) -> bool:
+def _counts(events: Mapping[str, Event], refused: Collection[str], correction: Entry) -> bool:
     """Whether a correction is carried out: what takes two persons counts only with both."""
-    target = root(events, str(correction.body.get("event")))
-    return target is not None and corrections.holds(correction.event, events[target], events)
+    meant = [events[name] for name in chain(events, str(correction.body.get("event")))]
+    return bool(meant) and corrections.holds(correction.event, meant, events, refused)
 
 
 def _correct(entries: dict[str, Entry], correction: Entry) -> None:

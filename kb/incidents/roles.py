@@ -40,3 +40,5 @@ ROLES_FOR: dict[str, frozenset[str]] = {kind: _EXCEPTIONS.get(kind, _FIELD) for 
 
 # A person corrects what they entered themselves; these correct anybody's.
 CORRECTS_OTHERS = _LEADING
+# What an import tells was allowed where the file was taken in: the record does not ask again.
+OF_IMPORTS = frozenset[str]().union(*ROLES_FOR.values())

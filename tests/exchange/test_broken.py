@@ -89,6 +89,20 @@ EVENTS: dict[str, tuple[bytes, str]] = {
         b'{"kind":"place.opened","happened":"2026-11-03T07:00:00Z","body":{"place":"P1","x":1}}',
         "not part of place.opened",
     ),
+    **{
+        f"an entry about an entry: {kind}": (
+            b'{"kind":"%s","happened":"2026-11-03T07:00:00Z","body":{}}' % kind.encode(),
+            f"events.jsonl:2 EVT04 kind: {kind} is an entry about an entry",
+        )
+        for kind in (
+            "event.corrected", "correction.asked", "correction.refused", "text.withheld",
+            "text.cleared", "hold.placed", "hold.lifted",
+        )
+    },
+    "a kind that a table's row says": (
+        b'{"kind":"note.added","happened":"2026-11-03T07:00:00Z","body":{"text":"x"}}',
+        "note.added is not brought by a file of events",
+    ),
 }  # fmt: skip
 
 

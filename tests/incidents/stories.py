@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from kb.incidents.corrections import TWO_PERSONS
 from kb.incidents.events import Event
+from kb.incidents.kinds import FINAL
 from tests.incidents.telling import HASH, event
 
 CASES = {"a": "e26", "b": "e26", "old": "e24"}
@@ -76,16 +77,12 @@ def _about(draw: st.DrawFn, told: list[Event], timing: dict[str, Any]) -> Event:
     """A correction or a withholding of something told before, perhaps of a correction."""
     target = draw(st.sampled_from(told))
     scope: dict[str, Any] = {"election": target.election, "incident": target.incident}
-    if draw(st.booleans()):
+    meant = _meant(told, target)
+    if meant.kind in FINAL or draw(st.booleans()):
         body: dict[str, Any] = {"event": target.id, "reason": "r"}
         return event("text.withheld", body, **timing, **scope)
-    meant = _meant(told, target)
-    replacement = (
-        draw(BODIES[meant.kind])
-        if meant.kind in BODIES
-        else {"event": meant.body["event"], "reason": "other"}
-    )
-    body = {"event": target.id, "replacement": draw(st.sampled_from([replacement, None]))}
+    replacement = draw(st.one_of(BODIES[meant.kind], st.none()))
+    body = {"event": target.id, "replacement": replacement}
     if meant.kind in TWO_PERSONS:
         # By one person alone it can only be asked for; that changes nothing.
         return event("correction.asked", body | {"reason": "r"}, **timing, **scope)

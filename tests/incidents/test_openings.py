@@ -81,3 +81,23 @@ def test_what_was_struck_out_counts_for_nothing() -> None:
     )
     told = [event("compartment.opened", BIN, minute=0), closing, asked, strike]
     assert "closing" in openings(fold(told).timeline)[0].lacks
+
+
+@pytest.mark.parametrize("hidden", [0, 1, 2])
+def test_a_withheld_name_is_still_a_witness(hidden: int) -> None:
+    told = [event(kind, body, minute=minute) for kind, body, minute in (
+        OPEN, witness("Ada Fenn", 1), witness("Bo Reed", 2), CLOSE, SEAL,
+    )]  # fmt: skip
+    told += [
+        event("text.withheld", {"event": one.id, "reason": "r"}, minute=20)
+        for one in told[1 : 1 + hidden]
+    ]
+    assert openings(fold(told).timeline)[0].lacks == ()
+
+
+def test_one_witness_with_a_withheld_name_is_one() -> None:
+    told = [event(kind, body, minute=minute) for kind, body, minute in (
+        OPEN, witness("Ada Fenn", 1), CLOSE, SEAL,
+    )]  # fmt: skip
+    told.append(event("text.withheld", {"event": told[1].id, "reason": "r"}, minute=20))
+    assert openings(fold(told).timeline)[0].lacks == ("witnesses",)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import Any
 
 from kb.incidents.events import Event
@@ -138,10 +139,17 @@ def test_only_named_members_are_withheld() -> None:
     assert of(settle([told, hide]), told).body == {"text": "lid open", "who_else": REDACTED}
 
 
-def test_a_struck_withholding_hides_nothing() -> None:
-    told = event("note.added", {"text": "lid open"})
+def test_what_was_decided_about_entries_is_never_corrected() -> None:
+    """In the fold too, which does not know the roles of who corrects."""
+    told, other = event("note.added", {"text": "lid open"}), event("note.added", {"text": "x"})
     hide = event("text.withheld", {"event": told.id, "reason": "r"}, minute=1)
-    assert of(settle([told, hide, correction(hide)]), told).body == {"text": "lid open"}
+    elsewhere = {"event": other.id, "reason": "r"}
+    for change in (correction(hide), correction(hide, elsewhere)):
+        for events in itertools.permutations([told, other, hide, change]):
+            settled = settle(events)
+            assert of(settled, told).body == {"text": REDACTED}
+            assert of(settled, other).body == {"text": "x"}
+            assert not of(settled, hide).struck
 
 
 def test_what_comes_in_after_closing_is_late_wherever_its_time_lies() -> None:

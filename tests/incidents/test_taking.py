@@ -9,6 +9,7 @@ import pytest
 import sqlite_utils
 
 from kb.base.database import Store
+from kb.base.errors import Problems
 from kb.incidents.events import from_json
 from kb.incidents.leaf import leaf, leaf_hash
 from kb.incidents.store import Record
@@ -202,3 +203,52 @@ def test_who_has_no_role_gets_a_receipt_that_says_so(record: Record) -> None:
     (receipt,) = record.take([entry("note.added", {"text": "x"})], person("canvass"))
     assert receipt.state == "refused"
     assert "it takes one of the roles hotline, lead, manager, rover" in receipt.message
+
+
+HALF = "\ud800"
+
+
+@pytest.mark.parametrize(
+    "bad",
+    [
+        {"election": HALF},
+        {"incident": HALF},
+        {"kind": HALF},
+        {"id": HALF},
+        {"happened": HALF},
+        {HALF: "x"},
+        {"body": {HALF: "x"}},
+        {"body": {"text": HALF}},
+        {"kind": "event.corrected", "body": {"event": HALF}},
+        {"kind": "event.corrected", "body": {"event": "x", "replacement": {HALF: HALF}}},
+        {"kind": "event.corrected", "body": {"event": "x", "replacement": {"a": [{HALF: 1}]}}},
+    ],
+)
+def test_half_a_sign_is_refused_and_hinders_no_other(
+    record: Record, bad: dict[str, object]
+) -> None:
+    good = entry("note.added", {"text": "x"})
+    refused, taken = record.take([entry("note.added", {"text": "y"}) | bad, good], HOTLINE)
+    assert (refused.state, taken.state) == ("refused", "new")
+    assert (refused.id + refused.message).encode("utf-8")
+
+
+def test_half_a_sign_in_a_file_is_told_with_its_line() -> None:
+    with pytest.raises(Problems, match=r"places.csv:2 ENTRY actor: must be a login"):
+        row("note.added", {"text": "x"}, election="e26", incident="case-1", actor=HALF)
+
+
+@pytest.mark.parametrize("name", ["a/b", "..", ".", "<b>", "~", "a\x00b", "?x=1", "%2e", "-a", "ä"])
+def test_a_new_incident_has_an_id_that_can_be_opened(record: Record, name: str) -> None:
+    told = entry("note.added", {"text": "x"}, incident=name)
+    (refused,) = record.take([told], HOTLINE)
+    assert f"'{name}' cannot be the id of a new incident" in refused.message
+    # What a file called it stays its name, and the case is worked on.
+    record.append([row("note.added", {"text": "y"}, election="e26", incident=name)])
+    assert record.take([told], HOTLINE)[0].state == "new"
+
+
+@pytest.mark.parametrize("name", ["7", "A-1_b.c:d", "f47ac10b-58cc-4372-a567-0e02b2c3d479"])
+def test_a_plain_id_is_taken(record: Record, name: str) -> None:
+    told = entry("note.added", {"text": "x"}, incident=name)
+    assert record.take([told], HOTLINE)[0].state == "new"

@@ -17,6 +17,7 @@ from kb.base.database import Store
 from kb.base.errors import StateError
 from kb.incidents import merkle
 from kb.incidents.events import Event
+from kb.incidents.roles import OF_IMPORTS
 from kb.incidents.store import Record, ledger
 from tests.benchmarks import proof
 from tests.incidents.telling import county, event
@@ -115,7 +116,7 @@ def test_an_entry_that_is_undone_leaves_no_node(record: Record, store: Store) ->
 
     def job(database: Database) -> None:
         for one in notes(9):
-            ledger.append(database, one, corrects_others=True)
+            ledger.append(database, one, roles=OF_IMPORTS)
         raise ZeroDivisionError
 
     with pytest.raises(ZeroDivisionError):

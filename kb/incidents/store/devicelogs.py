@@ -13,6 +13,7 @@ from sqlite_utils.migrations import Migrations
 from kb.base.clock import format_instant, parse_instant
 from kb.base.database import Store
 from kb.incidents.events import Event, Receipt
+from kb.incidents.roles import OF_IMPORTS
 from kb.incidents.store.record import append_events
 
 migrations = Migrations("devicelogs")
@@ -74,7 +75,7 @@ class DeviceLogs:
         election = received[0].election or ""
 
         def job(database: Database) -> list[Receipt]:
-            receipts = append_events(database, received, corrects_others=True)
+            receipts = append_events(database, received, roles=OF_IMPORTS)
             row = [sha256, election, name, gzip.compress(data, mtime=0)]
             database.execute("INSERT INTO device_logs VALUES (?, ?, ?, ?)", row)
             for number, one in enumerate(events, 1):

@@ -7,28 +7,34 @@ is the election known, does the incident belong to it, does a correction fit wha
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+import re
+from collections.abc import Iterator, Mapping, Sequence
 
 from sqlite_utils import Database
 
 from kb.incidents import corrections
-from kb.incidents.events import Event, Receipt, Recorded, from_json
-from kb.incidents.kinds import CORRECTED, WITHHELD, check_body
+from kb.incidents.deciding import DECIDED, correction_refusal
+from kb.incidents.events import UUID4, Event, Receipt, Recorded, from_json
+from kb.incidents.kinds import CORRECTED, FINAL, WITHHELD, check_body
 from kb.incidents.leaf import Leaf, leaf, leaf_hash, make_salts
-from kb.incidents.order import root
+from kb.incidents.order import settle
+from kb.incidents.roles import CORRECTS_OTHERS, ROLES_FOR
 from kb.incidents.rows import stamp
 from kb.incidents.store import tree
 
+# An id stands in addresses: with a slash, or as two dots, its page could not be opened.
+_NEW_INCIDENT = re.compile(r"[A-Za-z0-9][A-Za-z0-9._:-]*")
 
-def append(database: Database, event: Event, *, corrects_others: bool) -> Receipt:
+
+def append(database: Database, event: Event, *, roles: frozenset[str]) -> Receipt:
     """Store one event, or say why not. The receipt has the sequence number of its log.
 
-    `corrects_others`: whether the teller may correct what somebody else entered.
+    `roles`: those of the teller, since a correction needs those of what it corrects.
     """
     stored = find(database, event.id)
     if stored is not None:
         return _again(event, stored)
-    fault = _fault(database, event, corrects_others=corrects_others)
+    fault = _fault(database, event, roles=roles)
     if fault:
         return Receipt(event.id, None, "refused", fault)
     return Receipt(event.id, _insert(database, event), "new")
@@ -75,12 +81,12 @@ def whole(database: Database) -> Iterator[Recorded]:
 def loose_corrections(database: Database, log: str) -> list[Event]:
     """Corrections in a log that belong to no incident: those of a place's marks and notes.
 
-    Those that were asked for come with them.
+    Those that were asked for come with them, and their refusals.
     """
     where = "log = ? AND kind = '{}' AND incident IS NULL"
     return [
         one.event
-        for kind in (CORRECTED, corrections.ASKED)
+        for kind in (CORRECTED, corrections.ASKED, corrections.REFUSED)
         for one in _recorded(database, where.format(kind), [log])
     ]
 
@@ -131,22 +137,32 @@ def _shown(value: object) -> str:
     return json.dumps(value, ensure_ascii=False)
 
 
-def _fault(database: Database, event: Event, *, corrects_others: bool) -> str:
+def _fault(database: Database, event: Event, *, roles: frozenset[str]) -> str:
     """Why the record as it stands cannot take this event; empty where it can."""
     if event.election is not None and not _known_election(database, event.election):
         return f"entry {event.id}: there is no election '{event.election}'. Import it first."
-    if event.incident is not None:
-        query = "SELECT election FROM ledger WHERE incident = ? LIMIT 1"
-        other = database.execute(query, [event.incident]).fetchone()
-        if other is not None and other[0] != event.election:
-            return (
-                f"entry {event.id}: incident {event.incident} belongs to election '{other[0]}', "
-                f"not to '{event.election}'."
-            )
+    if event.incident is not None and (why := _incident_misfit(database, event, event.incident)):
+        return f"entry {event.id}: {why}"
     if event.kind in {CORRECTED, WITHHELD, corrections.ASKED}:
-        return _misfit(database, event, corrects_others=corrects_others)
+        return _misfit(database, event, roles=roles)
     if event.kind == corrections.REFUSED:
         return _refusal_misfit(database, event)
+    return ""
+
+
+def _incident_misfit(database: Database, event: Event, incident: str) -> str:
+    """Why an entry cannot belong to this incident, known or new."""
+    query = "SELECT election FROM ledger WHERE incident = ? LIMIT 1"
+    known = database.execute(query, [incident]).fetchone()
+    if known is None:
+        if event.imported or _NEW_INCIDENT.fullmatch(incident):
+            return ""
+        return (
+            f"'{incident}' cannot be the id of a new incident. Use letters, digits and - _ . : "
+            "alone, with a letter or a digit first."
+        )
+    if known[0] != event.election:
+        return f"incident {incident} belongs to election '{known[0]}', not to '{event.election}'."
     return ""
 
 
@@ -155,34 +171,84 @@ def _known_election(database: Database, election: str) -> bool:
     return database.execute(query, [election]).fetchone() is not None
 
 
-def _misfit(database: Database, event: Event, *, corrects_others: bool) -> str:
+def _misfit(database: Database, event: Event, *, roles: frozenset[str]) -> str:
     """Why a correction or withholding does not fit its target; one not yet here is awaited."""
     target = corrected_event(database, event)
     if target is None:
-        return ""
+        return _cannot_come_first(database, event, roles)
     if (target.election, target.incident) != (event.election, event.incident):
         return f"entry {event.id}: {target.id} belongs to another incident or election."
     if event.kind == WITHHELD:
         return ""
-    return _cannot_correct(database, event, target, corrects_others=corrects_others)
+    return _cannot_correct(database, event, target, roles=roles)
 
 
 def _cannot_correct(
-    database: Database, event: Event, target: Event, *, corrects_others: bool
+    database: Database, event: Event, target: Event, *, roles: frozenset[str]
 ) -> str:
     """Why this correction of the target cannot be taken."""
-    if target.actor != event.actor and not corrects_others:
-        return (
-            f"entry {event.id}: {target.id} was entered by {target.actor}; "
-            "only they, a lead or a manager may correct it."
-        )
+    if why := _may_not_correct(event, target, roles):
+        return f"entry {event.id}: {why}"
     replacement = event.body.get("replacement")
+    if target.kind == DECIDED:
+        then = replacement if isinstance(replacement, dict) else None
+        if why := correction_refusal(_body_now(database, target), then, roles):
+            return f"entry {event.id}: {why}."
     if isinstance(replacement, dict):
         _, problems = check_body(target.kind, replacement, f"entry {event.id}: replacement")
         if problems:
             return "; ".join(str(problem) for problem in problems)
     if event.kind == CORRECTED and (why := _lacks_second(database, event, target)):
         return f"entry {event.id}: {why}"
+    return ""
+
+
+def _cannot_come_first(database: Database, event: Event, roles: frozenset[str]) -> str:
+    """Why a correction cannot be taken before what it corrects is here.
+
+    A phone may send one of its own entries first. The fold sees to it that it is one's own.
+    """
+    if event.kind == WITHHELD:
+        return ""
+    name = _named(database, event)
+    if "asked" in event.body:
+        return f"entry {event.id}: {name} is not in the record yet. Carry it out when it is there."
+    if not UUID4.fullmatch(name):
+        return f"entry {event.id}: {name} is not in the record. Correct an entry that is there."
+    replacement = event.body.get("replacement")
+    if isinstance(replacement, dict):
+        # Perhaps of a decision: one that its teller may not make is none by correction either.
+        why = correction_refusal({}, replacement, roles)
+        return f"entry {event.id}: {why}." if why else ""
+    return ""
+
+
+def _body_now(database: Database, target: Event) -> Mapping[str, object]:
+    """What an entry says with the corrections that are there."""
+    if target.incident is not None:
+        events = of_incident(database, target.incident)
+    else:
+        events = [target, *loose_corrections(database, target.election or "")]
+    return next(entry.body for entry in settle(events) if entry.id == target.id)
+
+
+def _may_not_correct(event: Event, target: Event, roles: frozenset[str]) -> str:
+    """Why somebody of these roles may not correct this entry: it takes those that enter it."""
+    if target.kind in FINAL:
+        return corrections.fault(event, target, None, decided=False)
+    if target.actor != event.actor and CORRECTS_OTHERS.isdisjoint(roles):
+        return (
+            f"{target.id} was entered by {target.actor}; "
+            "only they, a lead or a manager may correct it."
+        )
+    if corrections.came_first(event, target):
+        return (
+            f"the server's clock stands before the time at which {target.id} was received; "
+            "set it right and send this again."
+        )
+    if ROLES_FOR[target.kind].isdisjoint(roles):
+        allowed = ", ".join(sorted(ROLES_FOR[target.kind]))
+        return f"{target.kind} is corrected by one of the roles {allowed} alone; ask one of them."
     return ""
 
 
@@ -201,6 +267,8 @@ def _refusal_misfit(database: Database, event: Event) -> str:
     asked = find(database, name)
     if asked is None or asked.event.kind != corrections.ASKED:
         return f"entry {event.id}: no correction that was asked for has the id {name}."
+    if (asked.event.election, asked.event.incident) != (event.election, event.incident):
+        return f"entry {event.id}: {name} belongs to another incident or election."
     if _decided(database, name):
         return f"entry {event.id}: that correction was carried out or refused already."
     if asked.event.actor == event.actor:
@@ -217,14 +285,20 @@ def _decided(database: Database, asked: str) -> bool:
 
 def corrected_event(database: Database, correction: Event) -> Event | None:
     """The event that a correction means, through a chain of corrections if need be."""
-    known: dict[str, Event] = {}
+    stored = find(database, _named(database, correction))
+    return None if stored is None or stored.event.kind == CORRECTED else stored.event
+
+
+def _named(database: Database, correction: Event) -> str:
+    """The id at the end of a chain of corrections, whether it is here or not.
+
+    Where they name one another in a ring, one of the ring.
+    """
+    seen: set[str] = set()
     name = str(correction.body["event"])
-    while name not in known:
+    while name not in seen:
+        seen.add(name)
         stored = find(database, name)
-        if stored is None:
-            return None
-        known[name] = stored.event
-        if stored.event.kind == CORRECTED:
+        if stored is not None and stored.event.kind == CORRECTED:
             name = str(stored.event.body["event"])
-    found = root(known, str(correction.body["event"]))
-    return known[found] if found else None
+    return name

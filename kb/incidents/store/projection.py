@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable
 from sqlite_utils import Database
 
 from kb.base.clock import parse_instant
+from kb.incidents.corrections import ASKED, REFUSED
 from kb.incidents.events import Event
 from kb.incidents.finding import digits, haystack
 from kb.incidents.fold import fold
@@ -38,13 +39,24 @@ def project_row(database: Database, event: Event) -> None:
     if event.kind in MARKS:
         corrections = ledger.loose_corrections(database, event.election or "")
         _write_mark(database, event, corrections)
-    elif event.kind == CORRECTED:
-        target = ledger.corrected_event(database, event)
+    elif event.kind in {CORRECTED, ASKED, REFUSED}:
+        target = _meant(database, event)
         if target is not None and target.kind in MARKS and target.incident is None:
             corrections = ledger.loose_corrections(database, event.election or "")
             _write_mark(database, target, corrections)
     elif event.kind in _ROWS:
         _ROWS[event.kind](database, event)
+
+
+def _meant(database: Database, event: Event) -> Event | None:
+    """The entry whose correction this is, asks for or refuses: any of them may decide on it."""
+    if event.kind != REFUSED:
+        return ledger.corrected_event(database, event)
+    asked = ledger.find(database, str(event.body["asked"]))
+    # It may name what is no asking: then it means nothing.
+    if asked is None or asked.event.kind != ASKED:
+        return None
+    return ledger.corrected_event(database, asked.event)
 
 
 def rebuild(database: Database) -> int:

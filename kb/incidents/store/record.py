@@ -20,7 +20,7 @@ from kb.incidents.incident import Incident
 from kb.incidents.intake import admit
 from kb.incidents.leaf import Leaf
 from kb.incidents.places import Device, Election, Exposure, Place, current
-from kb.incidents.roles import CORRECTS_OTHERS
+from kb.incidents.roles import OF_IMPORTS
 from kb.incidents.rows import Row
 from kb.incidents.store import desk, ledger, projection, reading, reviewing, tree
 from kb.incidents.store.caserows import CaseRows
@@ -51,16 +51,13 @@ class Record:
         """
         received = present()
         judged = [_judge(entry, actor, received) for entry in entries]
-        corrects_others = not CORRECTS_OTHERS.isdisjoint(actor.roles)
         return self._store.write(
-            lambda database: append_events(database, judged, corrects_others=corrects_others)
+            lambda database: append_events(database, judged, roles=actor.roles)
         )
 
     def append(self, events: Sequence[Event]) -> list[Receipt]:
         """Store events that were admitted already (imports), all in one transaction."""
-        return self._store.write(
-            lambda database: append_events(database, events, corrects_others=True)
-        )
+        return self._store.write(lambda database: append_events(database, events, roles=OF_IMPORTS))
 
     def rebuild(self) -> int:
         """Make the projection anew from the ledger; returns the number of events."""
@@ -282,11 +279,16 @@ def _judge(entry: Mapping[str, object], actor: Account, received: datetime) -> E
     try:
         return admit(entry, actor=actor, received=received)
     except (Problems, Refused) as error:
-        return Receipt(str(entry.get("id", "")), None, "refused", str(error))
+        return Receipt(_whole(str(entry.get("id", ""))), None, "refused", _whole(str(error)))
+
+
+def _whole(text: str) -> str:
+    """What a client sent, as it can be sent back: half a surrogate pair is spelled out."""
+    return text.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
 def append_events(
-    database: Database, judged: Sequence[Event | Receipt], *, corrects_others: bool
+    database: Database, judged: Sequence[Event | Receipt], *, roles: frozenset[str]
 ) -> list[Receipt]:
     """Append within the writer's transaction, the projection with it; a receipt each."""
     receipts: list[Receipt] = []
@@ -295,7 +297,7 @@ def append_events(
         if isinstance(one, Receipt):
             receipts.append(one)
             continue
-        receipts.append(ledger.append(database, one, corrects_others=corrects_others))
+        receipts.append(ledger.append(database, one, roles=roles))
         if receipts[-1].state == "new":
             news.append(one)
             if one.incident is None:
