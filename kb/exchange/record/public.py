@@ -5,6 +5,11 @@ beside an order of voting), and how many (a count of one or two is a person). An
 help whoever wants to do harm: numbers of seals in use, the handling of codes, the network,
 where the rovers are. What is withheld is withheld with one of these reasons; nothing is left
 out silently. Common practice; counsel decides what the law of the state asks.
+
+No entry's id is disclosed, nor where another entry names it. The id of an imported line is a hash
+of the line, without salt; that of an entry from a page is a hash of what was told and of a form's
+id, which in older records was the public id of the case: who has all but a minute or a short word
+could try until the hash fits. Entries of a copy are told apart by their number.
 """
 
 from __future__ import annotations
@@ -62,8 +67,7 @@ _COUNTS = frozenset(
 )  # fmt: skip
 _STYLE = "style_stopped"
 _ABOUT = frozenset({"article", "tree", "step", "answer", "hash", "walk", "words", "symptom"})
-_WHOLE_HASH = re.compile(r"[0-9a-f]{64}")
-_IDS = frozenset({"id", "body.event", "body.asked"})
+_IDS = frozenset({"id", "body.event", "body.asked", "body.notice"})
 _INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?Z")
 _SECRET_SYMPTOMS = {"code-refused": CODE, "will-not-connect": NETWORK}
 
@@ -108,8 +112,7 @@ def _reason(  # noqa: PLR0911 - one rule after the other, the gravest first
         return _MEMBERS[plain]
     if isinstance(value, str) and _INSTANT.fullmatch(value):
         return TIME
-    # Lines of a file are named by their hash, unsalted.
-    if name in _IDS and _WHOLE_HASH.fullmatch(str(value)):
+    if name in _IDS:
         return GUESSED
     if (secret := _secret(event, policy)) and inside and plain in _ABOUT:
         return secret

@@ -224,7 +224,36 @@ def test_the_hash_that_names_an_imported_line_is_withheld() -> None:
     # It is a hash of the whole line without salt: who guesses the seal would find it confirmed.
     row = next(one for one in county() if one.kind == "device.recorded")
     assert withheld(row, OPEN)["id"] == public.GUESSED
-    assert "id" not in withheld(event("note.added", {"text": "x"}), OPEN)
+
+
+def test_no_id_is_left_from_which_a_withheld_time_or_word_could_be_tried_out() -> None:
+    # In older records the case's id was the form's, and the form's id is all of the secret.
+    told = event("voting.restored", {"reason": "x"})
+    assert withheld(told, OPEN)["id"] == public.GUESSED
+    for kind, member in (
+        ("event.corrected", "event"),
+        ("correction.refused", "asked"),
+        ("text.withheld", "event"),
+        ("notice.read", "notice"),
+    ):
+        reason = {} if kind == "notice.read" else {"reason": "r"}
+        case = None if kind == "notice.read" else "case-1"
+        repeats = event(kind, {member: told.id} | reason, incident=case)
+        assert withheld(repeats, OPEN)[f"body.{member}"] == public.GUESSED
+
+
+def test_a_public_copy_names_no_entry_by_its_id_and_verifies(
+    folder: Folder, export: Export
+) -> None:
+    told = entry("note.added", {"text": "first"})
+    folder.record.take([told], HOTLINE)
+    fix = entry("event.corrected", {"event": told["id"], "replacement": {"text": "second"}})
+    folder.record.take([fix], HOTLINE)
+    files = export(folder, "e26", public=True)
+    assert verify(files).faults == []
+    whole = plain_bytes(files)
+    assert str(told["id"]).encode() not in whole
+    assert str(fix["id"]).encode() not in whole
 
 
 def test_the_full_record_says_everything_that_is_not_redacted(
