@@ -18,9 +18,10 @@ import re
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
-from kb.incidents.bodies import TEXT_MEMBERS
+from kb.incidents.bodies import LINE_MEMBERS, TEXT_MEMBERS
 from kb.incidents.events import Event
 from kb.incidents.leaf import disclosed_members
+from kb.incidents.offered import is_offered
 
 SMALLEST_CELL = 10
 
@@ -67,6 +68,8 @@ _COUNTS = frozenset(
 )  # fmt: skip
 _STYLE = "style_stopped"
 _ABOUT = frozenset({"article", "tree", "step", "answer", "hash", "walk", "words", "symptom"})
+_HASHES = frozenset({"hash", "sha256"})
+_WHOLE_HASH = re.compile(r"[0-9a-f]{64}")
 _IDS = frozenset({"id", "body.event", "body.asked", "body.notice"})
 _INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?Z")
 _SECRET_SYMPTOMS = {"code-refused": CODE, "will-not-connect": NETWORK}
@@ -116,12 +119,23 @@ def _reason(  # noqa: PLR0911 - one rule after the other, the gravest first
         return GUESSED
     if (secret := _secret(event, policy)) and inside and plain in _ABOUT:
         return secret
-    if plain in TEXT_MEMBERS and plain not in policy.cleared.get(event.id, ()):
-        # A place's note, a file's name: whatever people type stays closed until it was read.
-        return "" if event.kind in _NAMED_THINGS else WORDS
+    if _typed(event, plain, value) and plain not in policy.cleared.get(event.id, ()):
+        return WORDS
     if small and plain in _COUNTS:
         return SMALL
     return SMALL if plain == _STYLE and value else ""
+
+
+def _typed(event: Event, plain: str, value: object) -> bool:
+    """Whether people typed it: whatever they type stays closed until it was read.
+
+    A short line is open where it is one of the program's own words, a hash where it is one.
+    """
+    if plain in TEXT_MEMBERS:
+        return event.kind not in _NAMED_THINGS
+    if plain in _HASHES:
+        return not _WHOLE_HASH.fullmatch(str(value))
+    return plain in LINE_MEMBERS and not is_offered(plain, value)
 
 
 def _secret(event: Event, policy: Policy) -> str:

@@ -22,7 +22,7 @@ from kb.base.clock import now
 from kb.exchange.devicelog_store import take
 from kb.exchange.record import content, public, store
 from kb.exchange.record.policy import policy
-from kb.exchange.record.public import Policy, withheld
+from kb.exchange.record.public import Policy, redacted, withheld
 from kb.exchange.record.table import quarter
 from kb.exchange.record.verify import verify
 from kb.incidents.bodies import TEXT_MEMBERS
@@ -218,6 +218,65 @@ def test_what_is_withheld_and_why(kind: str, body: dict[str, Any], member: str, 
         )[f"body.{member}"]
         == why
     )
+
+
+LINE = "told by Wren Tallow, 555-0134"
+LINES: list[tuple[str, dict[str, Any], str]] = [
+    ("device.swapped", {"memory": LINE}, "memory"),
+    ("seal.removed", {"seal": "K1", "where": LINE}, "where"),
+    ("seal.applied", {"seal": "K1", "state": LINE}, "state"),
+    ("compartment.opened", {"compartment": LINE}, "compartment"),
+    ("ballots.moved", {"from": LINE}, "from"),
+    ("ballots.moved", {"to": LINE}, "to"),
+    ("ballots.moved", {"container": LINE}, "container"),
+    ("call.offered", {"line": LINE}, "line"),
+    ("witness.named", {"name": "Wren", "role": LINE}, "role"),
+    ("tree.answered", {"tree": "t", "hash": "0" * 64, "step": "s", "answer": LINE}, "answer"),
+    ("forms.issued", {"first": 1, "last": 9, "to": LINE}, "to"),
+    ("log.received", {"asset": "S", "file": LINE, "sha256": "0" * 64, "events": 1}, "file"),
+]
+ACTION = {"action": "a", "text": "t", "element": "planning", "owner": "o", "due": "2027-01-01"}
+LINES += [
+    ("action.stated", ACTION | {"state": "done", name: LINE}, name)
+    for name in ("finding", "measure")
+]
+NO_CASE = frozenset({"forms.issued", "log.received", "action.stated"})
+
+
+@pytest.mark.parametrize(("kind", "body", "member"), LINES)
+def test_a_short_line_is_withheld_until_it_was_read_and_can_be_redacted(
+    kind: str, body: dict[str, Any], member: str
+) -> None:
+    case = None if kind in NO_CASE else "case-1"
+    told = event(kind, body, incident=case)
+    assert withheld(told, OPEN)[f"body.{member}"] == public.WORDS
+    for act in ("text.cleared", "text.withheld"):
+        about = {"event": told.id, "members": [member]}
+        about |= {"reason": "r"} if act == "text.withheld" else {}
+        rules = policy([told, event(act, about, minute=1, incident=case)], {})
+        expected = public.REDACTED if act == "text.withheld" else None
+        assert withheld(told, rules).get(f"body.{member}") == expected
+        assert redacted(told, rules) == ({f"body.{member}": expected} if expected else {})
+
+
+def test_a_line_that_the_program_offers_is_public() -> None:
+    told = event("seal.removed", {"seal": "K1", "where": "main ballot box", "state": "whole"})
+    assert not {"body.where", "body.state"} & withheld(told, OPEN).keys()
+
+
+def test_a_hash_that_is_none_is_a_typed_line() -> None:
+    told = event("search.picked", {"article": "jam", "hash": LINE})
+    assert withheld(told, OPEN)["body.hash"] == public.WORDS
+    real = event("search.picked", {"article": "jam", "hash": "ab" * 32})
+    assert "body.hash" not in withheld(real, OPEN)
+
+
+@pytest.mark.parametrize("act", ["text.cleared", "text.withheld"])
+def test_an_old_act_that_names_no_member_means_the_texts_alone(act: str) -> None:
+    told = event("seal.removed", {"seal": "K1", "where": LINE})
+    about = {"event": told.id} | ({"reason": "r"} if act == "text.withheld" else {})
+    rules = policy([told, event(act, about, minute=1)], {})
+    assert withheld(told, rules)["body.where"] == public.WORDS
 
 
 def test_the_hash_that_names_an_imported_line_is_withheld() -> None:
