@@ -144,7 +144,16 @@ def _table(folder: Folder, log: Log, *, public: bool) -> bytes:
         for name, leaves in groups.items()
         if (number := folder.record.number(name)) is not None
     ]
-    return table(sorted(cases, key=lambda case: case[0]), public=public)
+    return table(sorted(cases, key=lambda case: case[0]), _hidden_by_case(log), public=public)
+
+
+def _hidden_by_case(log: Log) -> dict[str, set[str]]:
+    cases = {leaf.sequence: leaf.event.incident for leaf in log.leaves}
+    found: dict[str, set[str]] = {}
+    for one in log.redactions:
+        if (case := cases[one.sequence]) is not None:
+            found.setdefault(case, set()).add(one.member)
+    return found
 
 
 def _write(out: Path, record: Record) -> None:

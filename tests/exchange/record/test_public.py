@@ -25,6 +25,7 @@ from kb.exchange.record.policy import policy
 from kb.exchange.record.public import Policy, redacted, withheld
 from kb.exchange.record.table import quarter
 from kb.exchange.record.verify import verify
+from kb.incidents import lists
 from kb.incidents.bodies import TEXT_MEMBERS
 from kb.incidents.store.folder import Folder, create, open_folder
 from kb.people.accounts import Account
@@ -197,12 +198,15 @@ def test_a_count_from_which_a_small_one_could_be_told_goes_with_it() -> None:
 @pytest.mark.parametrize(
     ("kind", "body", "member", "why"),
     [
-        ("search.picked", {"article": "hotspot-no-signal"}, "article", public.NETWORK),
-        ("search.picked", {"article": "passcode-envelope-open"}, "article", public.CODE),
+        ("search.picked", {"article": "hotspot-no-signal"}, "article", public.VEIL),
+        ("search.picked", {"article": "passcode-envelope-open"}, "article", public.VEIL),
         ("tree.answered", {"tree": "hotspot-no-signal", "hash": "0", "step": "a", "answer": "y"},
-         "answer", public.NETWORK),
-        ("incident.described", {"symptom": "code-refused"}, "symptom", public.CODE),
+         "answer", public.VEIL),
+        ("incident.described", {"symptom": "code-refused"}, "symptom", public.VEIL),
+        ("incident.described", {"symptom": "will-not-connect"}, "symptom", public.VEIL),
+        ("incident.described", {"symptom": "frozen"}, "symptom", public.VEIL),
         ("incident.described", {"style_stopped": True}, "style_stopped", public.SMALL),
+        ("incident.described", {"style_stopped": False}, "style_stopped", public.SMALL),
         ("witness.named", {"name": "Wren"}, "name", public.PERSON),
         ("decision.made", {"text": "restart"}, "text", public.WORDS),
         ("place.opened", {"place": "P01", "seals": ["K1"]}, "seals", public.SEAL),
@@ -218,6 +222,60 @@ def test_what_is_withheld_and_why(kind: str, body: dict[str, Any], member: str, 
         )[f"body.{member}"]
         == why
     )
+
+
+def about(case: str, symptom: str, article: str) -> list[dict[str, object]]:
+    return [
+        entry("incident.described", {"symptom": symptom}, incident=case),
+        entry("search.picked", {"article": article}, incident=case),
+    ]
+
+
+def test_that_a_symptom_is_withheld_does_not_tell_which(folder: Folder, export: Export) -> None:
+    told = [
+        about("case-1", "code-refused", "passcode-envelope-open"),
+        about("case-2", "will-not-connect", "hotspot-no-signal"),
+        about("case-3", "frozen", "scanner-frozen"),
+        about("case-4", "jam", "hotspot-no-signal"),
+        about("case-5", "jam", "jam-at-entry"),
+    ]
+    folder.record.take([one for case in told for one in case], HOTLINE)
+    files = export(folder, "e26", public=True)
+    assert verify(files).faults == []
+    reasons = {
+        (one["sequence"] + 1) // 2: one["reason"]
+        for one in json.loads(files[content.REDACTIONS])
+        if one["member"] in {"body.symptom", "body.article"}
+    }
+    assert reasons == dict.fromkeys(range(1, 5), public.VEIL)
+    symptoms = [value for _, name, value in disclosed(files) if name == "symptom"]
+    assert symptoms == ["jam"]
+    rows = csv.DictReader(io.StringIO(files[content.TABLE].decode()))
+    assert [row["symptom"] for row in rows] == ["", "", "", "", "jam"]
+
+
+def test_a_case_is_veiled_by_a_correction_as_well(folder: Folder, export: Export) -> None:
+    first = about("case-1", "jam", "jam-at-entry")
+    folder.record.take(first, HOTLINE)
+    fix = {"event": first[0]["id"], "replacement": {"symptom": "code-refused"}}
+    folder.record.take([entry("event.corrected", fix, minute=1)], HOTLINE)
+    files = export(folder, "e26", public=True)
+    assert not {"symptom", "article"} & {name for _, name, _ in disclosed(files)}
+    (row,) = csv.DictReader(io.StringIO(files[content.TABLE].decode()))
+    assert row["symptom"] == ""
+
+
+def test_the_veil_covers_more_than_what_is_secret() -> None:
+    assert {"code-refused", "will-not-connect"} < public.VEILED <= lists.SYMPTOMS.keys()
+    assert len(public.VEILED) >= 8
+
+
+def test_the_table_holds_no_count_that_an_entry_withholds(folder: Folder, export: Export) -> None:
+    told = entry("incident.described", {"ballots_affected": 12, "voters_affected": 3})
+    folder.record.take([told], HOTLINE)
+    files = export(folder, "e26", public=True)
+    (row,) = csv.DictReader(io.StringIO(files[content.TABLE].decode()))
+    assert (row["ballots_affected"], row["voters_affected"]) == ("", "fewer than 10")
 
 
 LINE = "told by Wren Tallow, 555-0134"
