@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 
 from kb.exchange.record.public import SECRET_CLASSES, Policy, touches_secrets
 from kb.incidents.bodies import TEXT_MEMBERS
@@ -15,8 +15,13 @@ _ASKED = "correction.asked"
 SECRET_WORDS = ("passcode", "password", "code-refused", "keys-missing", "key-missing")
 
 
-def policy(events: Iterable[Event], classes: Mapping[str, str]) -> Policy:
-    """The policy of one log. `classes`: the equipment class of each article and tree, by slug."""
+def policy(
+    events: Iterable[Event], classes: Mapping[str, str], close: Collection[str] = frozenset()
+) -> Policy:
+    """The policy of one log. `classes`: the equipment class of each article and tree, by slug.
+
+    `close`: the events whose public counter is too near to another, of this log or the other.
+    """
     groups: dict[str | None, list[Event]] = {}
     secret = _secret(classes)
     for event in events:
@@ -27,7 +32,7 @@ def policy(events: Iterable[Event], classes: Mapping[str, str]) -> Policy:
         entries = {entry.id: entry for entry in settle(group)}
         redacted |= _redacted(entries)
         cleared |= _cleared(entries.values())
-    return Policy(secret, redacted, cleared, _veiled(groups, secret))
+    return Policy(secret, redacted, cleared, _veiled(groups, secret), close)
 
 
 def _veiled(groups: Mapping[str | None, list[Event]], secret: frozenset[str]) -> frozenset[str]:

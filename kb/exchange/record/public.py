@@ -40,6 +40,7 @@ NETWORK = "details of the network"
 VEIL = "a case that may, or may not, tell of codes, keys or the network"
 ROUTE = "where rovers and deliveries go"
 SMALL = f"a count under {SMALLEST_CELL}, or one from which it could be told"
+PROTECTIVE = "a counter that never goes back, from which the public one could be told"
 REPEATS = "repeats an entry that it corrects"
 GUESSED = "a hash of the whole entry, from which withheld members could be guessed"
 
@@ -58,6 +59,8 @@ _MEMBERS = {
     "seals": SEAL,
     "rover": ROUTE,
     "route": ROUTE,
+    "protective": PROTECTIVE,
+    "protective_counter": PROTECTIVE,
     "replacement": REPEATS,
     "firmware": NETWORK,
 }
@@ -69,9 +72,10 @@ _COUNTS = frozenset(
     {
         "stored", "accepted", "returned", "count", "ballots_affected", "voters_affected",
         "checked_in", "counted", "provisional", "spoiled", "fled", "delivered", "left",
-        "ballots", "sheets", "checkins", "public",
+        "ballots", "sheets", "checkins", "public", "public_counter",
     }
 )  # fmt: skip
+PUBLIC_COUNTERS = ("public", "public_counter")
 _STYLE = "style_stopped"
 _ABOUT = frozenset({"article", "tree", "step", "answer", "hash", "walk", "words", "symptom"})
 _HASHES = frozenset({"hash", "sha256"})
@@ -95,13 +99,15 @@ class Policy:
 
     `secret`: article and tree slugs that deal with codes or the network.
     `redacted` and `cleared`: members by event id. `veiled`: the cases of which nothing is told
-    that could tell of codes or the network.
+    that could tell of codes or the network. `close`: the events whose public counter lies so near
+    to another that a few voters stand between them, by id.
     """
 
     secret: Collection[str]
     redacted: Mapping[str, Collection[str]]
     cleared: Mapping[str, Collection[str]]
     veiled: Collection[str] = frozenset()
+    close: Collection[str] = frozenset()
 
 
 def withheld(event: Event, policy: Policy) -> dict[str, str]:
@@ -151,6 +157,8 @@ def _reason(  # noqa: PLR0911 - one rule after the other, the gravest first
         return VEIL
     if _typed(event, plain, value) and plain not in policy.cleared.get(event.id, ()):
         return WORDS
+    if plain in PUBLIC_COUNTERS and event.id in policy.close:
+        return SMALL
     if small and plain in _COUNTS:
         return SMALL
     return SMALL if plain == _STYLE else ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import zipfile
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from tempfile import NamedTemporaryFile
@@ -15,10 +15,12 @@ from kb.base.clock import format_instant
 from kb.base.errors import InputError
 from kb.exchange.record import build
 from kb.exchange.record.content import Log, Record, Redaction
+from kb.exchange.record.counters import close
 from kb.exchange.record.policy import policy
 from kb.exchange.record.public import Policy, redacted, withheld
 from kb.exchange.record.table import table
 from kb.incidents.checkpoint import origin
+from kb.incidents.events import Event
 from kb.incidents.fold import fold
 from kb.incidents.leaf import Leaf, leaf_hash
 from kb.incidents.store import Folder
@@ -45,8 +47,11 @@ def export(  # noqa: PLR0913 - the options of the command
         known = ", ".join(one.id for one in folder.record.elections()) or "none yet"
         raise InputError(f"There is no election '{election}'. Those there are: {known}.")
     key = key_store.verifier(folder.path)
-    log = _log(folder, election, classes, public=public, now=now)
-    county_log = _log(folder, "", classes, public=public, now=now)
+    leaves, county_leaves = _signed(folder, election, now), _signed(folder, "", now)
+    near = close(_events([*leaves, *county_leaves]))
+    log = _log(folder, election, leaves, policy(_events(leaves), classes, near), public=public)
+    county_rules = policy(_events(county_leaves), classes, near)
+    county_log = _log(folder, "", county_leaves, county_rules, public=public)
     pem = key.key.public_bytes(Encoding.PEM, PublicFormat.SubjectPublicKeyInfo)
     record = Record(
         election=election,
@@ -90,12 +95,16 @@ def _read(archive: zipfile.ZipFile, path: Path) -> dict[str, bytes]:
     return files
 
 
-def _log(
-    folder: Folder, log: str, classes: Mapping[str, str], *, public: bool, now: datetime
-) -> Log:
-    size = folder.checkpoints.make(log, "asked", now).size
-    leaves = folder.record.leaves(log, size)
-    rules = policy((leaf.event for leaf in leaves), classes)
+def _signed(folder: Folder, log: str, now: datetime) -> list[Leaf]:
+    """The leaves of a log up to a checkpoint that is signed now."""
+    return folder.record.leaves(log, folder.checkpoints.make(log, "asked", now).size)
+
+
+def _events(leaves: Sequence[Leaf]) -> list[Event]:
+    return [leaf.event for leaf in leaves]
+
+
+def _log(folder: Folder, log: str, leaves: Sequence[Leaf], rules: Policy, *, public: bool) -> Log:
     notes = {one.size: one.note for one in reversed(folder.checkpoints.all(log))}
     key = key_store.verifier(folder.path)
     return Log(
