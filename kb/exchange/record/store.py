@@ -125,22 +125,28 @@ def _attachments(folder: Folder, election: str, log: Log, *, public: bool) -> di
     """Texts of the trees that were walked, devices' own logs and pictures, named by their hash.
 
     The logs are in no public copy, since they tell of ballots in the order of time, and no
-    picture is, since nobody can say what else is on it. A redacted picture is in no copy.
+    picture is, since nobody can say what else is on it. A redacted picture is in no copy. A text
+    is in a copy only where an entry discloses its hash: that of a secret tree is in no public one.
     """
-    hashes = {str(leaf.event.body["hash"]) for leaf in log.leaves if "hash" in leaf.event.body}
+    hashes = _disclosed(log, "hash")
     texts = {hash_: folder.record.text(hash_) for hash_ in sorted(hashes)}
     found = {f"{hash_}.md": text.encode() for hash_, text in texts.items() if text is not None}
     if public:
         return found
-    hidden = {one.sequence for one in log.redactions if one.member == "body.picture"}
-    named = {
-        str(leaf.event.body["picture"])
-        for leaf in log.leaves
-        if "picture" in leaf.event.body and leaf.sequence not in hidden
-    }
-    kept = {f"{name}.jpg": folder.pictures.get(name) for name in sorted(named)}
+    named = sorted(_disclosed(log, "picture"))
+    kept = {f"{name}.jpg": folder.pictures.get(name) for name in named}
     pictures = {name: data for name, data in kept.items() if data is not None}
     return found | folder.devicelogs.files(election) | pictures
+
+
+def _disclosed(log: Log, member: str) -> set[str]:
+    """The values of a member of the bodies, as far as entries disclose it."""
+    hidden = {one.sequence for one in log.redactions if one.member == f"body.{member}"}
+    return {
+        str(leaf.event.body[member])
+        for leaf in log.leaves
+        if member in leaf.event.body and leaf.sequence not in hidden
+    }
 
 
 def _table(folder: Folder, log: Log, *, public: bool) -> bytes:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import csv
+import hashlib
 import io
 import json
 import re
@@ -382,6 +383,26 @@ def test_the_full_record_says_everything_that_is_not_redacted(
     assert json.loads(files[content.REDACTIONS]) == []
     assert ("note.added", "text", "all of it") in list(disclosed(files))
     assert content.CERTIFICATE in files
+
+
+def test_the_texts_of_secret_trees_are_in_the_record_and_in_no_public_copy(
+    folder: Folder, export: Export
+) -> None:
+    names = {}
+    for number, tree in enumerate(("keys-missing-or-wrong", "ballot-jam")):
+        text = f"the text of {tree}"
+        names[tree] = hashlib.sha256(text.encode()).hexdigest()
+        folder.record.keep_text(names[tree], text)
+        body = {"tree": tree, "hash": names[tree], "step": "first", "answer": "yes"}
+        folder.record.take([entry("tree.answered", body, incident=f"case-{number}")], HOTLINE)
+    attached = {tree: f"{content.ATTACHMENTS}{name}.md" for tree, name in names.items()}
+    classes = dict.fromkeys(names, "security")
+    whole = export(folder, "e26", public=False, classes=classes)
+    assert set(attached.values()) <= whole.keys()
+    copied = export(folder, "e26", public=True, classes=classes)
+    assert verify(copied).faults == []
+    assert attached["ballot-jam"] in copied
+    assert attached["keys-missing-or-wrong"] not in copied
 
 
 def test_devices_own_logs_are_in_the_record_and_in_no_public_copy(
