@@ -2,7 +2,7 @@
 
 All members are optional unless the event means nothing without them: people tell what they
 know, and the rest in a later event. What people type freely, and pictures, are named in
-`TEXT_MEMBERS`, since that is what may have to be withheld.
+`TEXT_MEMBERS`, short lines in `LINE_MEMBERS`, since that is what may have to be withheld.
 """
 
 from __future__ import annotations
@@ -48,6 +48,32 @@ TEXT_MEMBERS = frozenset(
         "picture",
     }
 )
+# One line that the pages mostly offer to choose, and that an entry can yet fill with any words.
+# A redaction or a clearance that names no member means the texts alone, as it always did: what
+# was entered before these were added means no more today than on its day.
+LINE_MEMBERS = frozenset(
+    {
+        "answer",
+        "compartment",
+        "confirmed_by",
+        "container",
+        "decided_by",
+        "file",
+        "finding",
+        "from",
+        "line",
+        "measure",
+        "memory",
+        "owner",
+        "role",
+        "seal",
+        "state",
+        "test_result",
+        "to",
+        "where",
+    }
+)
+TYPED_MEMBERS = TEXT_MEMBERS | LINE_MEMBERS
 
 
 class Call(Body):
@@ -280,7 +306,10 @@ class CorrectionRefused(Body):
 
 
 class Withheld(Body):
-    """text.withheld: text members of an event to be hidden; all of them where none is named."""
+    """text.withheld: typed members of an event to be hidden; all texts where none is named.
+
+    A short line (`LINE_MEMBERS`) is hidden only by its name.
+    """
 
     event: Identifier
     members: tuple[Identifier, ...] = ()
@@ -288,17 +317,17 @@ class Withheld(Body):
 
     @model_validator(mode="after")
     def _only_text(self) -> Withheld:
-        if other := sorted(set(self.members) - TEXT_MEMBERS):
+        if other := sorted(set(self.members) - TYPED_MEMBERS):
             raise ValueError(
-                f"{', '.join(other)} cannot be withheld; only {', '.join(sorted(TEXT_MEMBERS))}"
+                f"{', '.join(other)} cannot be withheld; only {', '.join(sorted(TYPED_MEMBERS))}"
             )
         return self
 
 
 class Cleared(Body):
-    """text.cleared: text members of an event that a person has read and found fit to be public.
+    """text.cleared: typed members of an event that a person has read and found fit to be public.
 
-    All of them where none is named.
+    All texts where none is named, as in `Withheld`.
     """
 
     event: Identifier

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import uuid
 from collections import Counter
 from collections.abc import Sequence
 
@@ -10,15 +9,13 @@ from flask import Blueprint, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from kb.base.clock import format_instant
-from kb.base.errors import InputError
-from kb.base.ids import new_id
 from kb.incidents import lists
 from kb.incidents.notices import SENT
 from kb.incidents.places import Election
 from kb.incidents.rows import Row
 from kb.web.access import allow
 from kb.web.county import county
-from kb.web.entries import Told, election_or_404, enter
+from kb.web.entries import Told, case_of_form, election_or_404, enter
 from kb.web.forms import Form
 from kb.web.notices import articles_to_name
 
@@ -49,7 +46,7 @@ def open_case() -> ResponseReturnValue:
         form.problems["cases"] = "Tick the cases that belong to it."
     if form.problems:
         return _page(election, form)
-    case = into or _id()
+    case = into or case_of_form()
     reported: dict[str, object] = {"equipment": equipment, "county_wide": True}
     if report_by is not None:
         reported["report_by"] = format_instant(report_by)
@@ -64,15 +61,6 @@ def open_case() -> ResponseReturnValue:
     notice = {"text": text, "case": case} | ({"article": article} if article else {})
     enter([Told(SENT, notice)], election=election.id, incident=None)
     return redirect(url_for("incidents.incident", identifier=case), 303)
-
-
-def _id() -> str:
-    """The case's id, from the form's: a double click opens one case."""
-    given = request.form.get("entry") or new_id()
-    try:
-        return str(uuid.UUID(given))
-    except ValueError:
-        raise InputError("This form is not whole. Load its page again.") from None
 
 
 def _page(election: Election, form: Form | None) -> ResponseReturnValue:

@@ -10,13 +10,12 @@ from flask.typing import ResponseReturnValue
 
 from kb.base.clock import now
 from kb.base.errors import InputError
-from kb.base.ids import new_id
 from kb.incidents import lists
 from kb.incidents.places import Election
 from kb.people.roles import ROLES
 from kb.web.access import allow
 from kb.web.county import county
-from kb.web.entries import Told, enter
+from kb.web.entries import Told, case_of_form, enter
 from kb.web.forms import Form
 
 pages = Blueprint("paper", __name__, url_prefix="/record/paper")
@@ -39,7 +38,7 @@ def take() -> ResponseReturnValue:
     told = _told(form, election)
     if form.problems:
         return _page(form)
-    incident = request.form.get("entry") or new_id()
+    incident = case_of_form()
     enter(told, election=election.id, incident=incident)
     return redirect(url_for("incidents.incident", identifier=incident), 303)
 

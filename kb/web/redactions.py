@@ -10,9 +10,10 @@ from flask.typing import ResponseReturnValue
 
 from kb.base.clock import now
 from kb.base.errors import InputError, NotFound
-from kb.incidents.bodies import TEXT_MEMBERS
+from kb.incidents.bodies import TEXT_MEMBERS, TYPED_MEMBERS
 from kb.incidents.events import Event
 from kb.incidents.kinds import WITHHELD
+from kb.incidents.offered import is_offered
 from kb.incidents.personal import looks_personal
 from kb.incidents.places import Election
 from kb.web.access import allow
@@ -23,8 +24,8 @@ from kb.web.forms import Form
 pages = Blueprint("redactions", __name__, url_prefix="/redactions")
 
 CLEARED = "text.cleared"
-# Names of witnesses and telephone numbers are never public, and needed in the record.
-NEVER_PUBLIC = frozenset({"name", "call_back"})
+# Names of witnesses, telephone numbers and seals are never public, and needed in the record.
+NEVER_PUBLIC = frozenset({"name", "call_back", "confirmed_by", "decided_by", "owner", "seal"})
 ABOUT_ENTRIES = frozenset({WITHHELD, CLEARED, "event.corrected", "correction.asked"})
 PAGE = 50
 
@@ -113,7 +114,9 @@ def _texts(event: Event) -> Iterator[tuple[str, str]]:
     if event.kind in ABOUT_ENTRIES:
         return
     for member, value in event.body.items():
-        if member in TEXT_MEMBERS - NEVER_PUBLIC and isinstance(value, str) and value:
+        if member not in TYPED_MEMBERS - NEVER_PUBLIC or is_offered(member, value):
+            continue
+        if isinstance(value, str) and value:
             yield member, value
 
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import re
+import uuid
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
@@ -52,6 +55,28 @@ def test_a_paper_form_becomes_a_case_at_its_own_times(lead: Browser, folder: Fol
     assert any(entry.body.get("form") == "205" for entry in case.timeline)
     # Never issued: it shows.
     assert "Told of, never issued" in lead.get("/record/account")
+
+
+def test_a_paper_forms_case_does_not_tell_the_forms_id(lead: Browser, folder: Folder) -> None:
+    # The events' ids are hashes of the form's id, the time and the words; the case's is public.
+    typed = {
+        "form": "206", "place": "P1", "reported": "00:00", "words": "jam", "symptom": "jam",
+        "equipment": "scanner", "effect": "slowed", "entry": str(uuid.uuid4()),
+    }  # fmt: skip
+    lead.get("/record/paper")
+    case = lead.post("/record/paper", **typed).rpartition("/")[2]
+    assert lead.post("/record/paper", **typed).rpartition("/")[2] == case
+    assert case != typed["entry"]
+    assert folder.record.incident(typed["entry"]) is None
+    assert len(folder.record.events(incident=case)) == 2
+    public = [case, None, "P1", "206"]
+    for event in folder.record.events(incident=case):
+        when = format_instant(event.happened.replace(microsecond=0))
+        for base in public:
+            content = json.dumps([base, case, event.kind, event.body, when], sort_keys=True)
+            digest = sha256(content.encode()).digest()[:16]
+            assert event.id != str(uuid.UUID(bytes=digest, version=4))
+    lead.post("/record/paper", 400, **(typed | {"entry": "x"}))
 
 
 def test_a_place_is_counted_up_and_a_difference_is_explained(lead: Browser, folder: Folder) -> None:

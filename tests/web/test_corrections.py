@@ -8,6 +8,7 @@ import pytest
 
 from kb.incidents.incident import Incident
 from kb.incidents.store.folder import Folder
+from tests.incidents.telling import event
 from tests.web.conftest import Browser, SignIn
 
 
@@ -157,3 +158,19 @@ def test_a_litigation_hold_is_placed_and_lifted_with_reasons(
 def test_the_browser_of_a_viewer_has_no_way_to_correct(sign_in: SignIn, case: str) -> None:
     viewer: Browser = sign_in("reader")
     assert "/correct/" not in viewer.get(f"/incidents/{case}")
+
+
+def test_a_typed_line_is_decided_about_and_the_programs_own_is_not(
+    sign_in: SignIn, folder: Folder, case: str
+) -> None:
+    manager = sign_in("manager")
+    for where in ("by the door of Ombrel Quay", "scanner cover"):
+        body = {"seal": "K777", "where": where}
+        told = event("seal.removed", body, election="now", incident=case)
+        assert folder.record.append([told])[0].state == "new"
+    page = manager.get("/redactions")
+    assert "by the door of Ombrel Quay" in page
+    assert "scanner cover" not in page
+    assert "K777" not in page
+    manager.post("/redactions", do="redact", text="by the door of Ombrel Quay", reason="a name")
+    assert "Ombrel" not in manager.get(f"/incidents/{case}")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
+import uuid
 from pathlib import Path
 
 import pytest
@@ -143,3 +144,19 @@ def test_a_notice_needs_words_and_leads_back_only_to_us(sign_in: SignIn) -> None
         assert desk.location == "/notices"
     desk.get("/notices")
     desk.post("/notices/none/read", 404)
+
+
+def test_a_county_wide_case_does_not_tell_the_forms_id(
+    sign_in: SignIn, folder: Folder, places: list[str]
+) -> None:
+    desk, lead = sign_in("hotline"), sign_in("lead")
+    case = jam(desk, places[0])
+    form = {
+        "equipment": "scanner", "symptom": "jam", "text": "Go by card 101.", "cases": [case],
+        "entry": str(uuid.uuid4()),
+    }  # fmt: skip
+    lead.get("/county-wide")
+    parents = {lead.post("/county-wide", **form).rpartition("/")[2] for _ in range(2)}
+    assert len(parents) == 1
+    assert form["entry"] not in parents
+    assert folder.record.incident(str(form["entry"])) is None

@@ -176,4 +176,4 @@ def _table(entries: Sequence[Told]) -> tuple[bytes, set[str]]:
             groups.setdefault(event.incident, []).append(event)
     unseen = {str(one.members["incident"]) for one in entries if "body.replacement" in one.withheld}
     cases = [(number, fold(events)) for number, events in enumerate(groups.values(), 1)]
-    return table(cases, public=False), unseen
+    return table(cases, {}, public=False), unseen

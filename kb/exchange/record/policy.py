@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 
-from kb.exchange.record.public import CODE, NETWORK, Policy
+from kb.exchange.record.public import SECRET_CLASSES, Policy, touches_secrets
 from kb.incidents.bodies import TEXT_MEMBERS
 from kb.incidents.events import Event
 from kb.incidents.kinds import CORRECTED, WITHHELD
@@ -12,14 +12,18 @@ from kb.incidents.order import Entry, root, settle
 
 CLEARED = "text.cleared"
 _ASKED = "correction.asked"
-# Classes of equipment whose articles deal with what an attacker would like to know.
-SECRET_CLASSES = {"network": NETWORK, "transmission": NETWORK}
 SECRET_WORDS = ("passcode", "password", "code-refused", "keys-missing", "key-missing")
 
 
-def policy(events: Iterable[Event], classes: Mapping[str, str]) -> Policy:
-    """The policy of one log. `classes`: the equipment class of each article and tree, by slug."""
+def policy(
+    events: Iterable[Event], classes: Mapping[str, str], close: Collection[str] = frozenset()
+) -> Policy:
+    """The policy of one log. `classes`: the equipment class of each article and tree, by slug.
+
+    `close`: the events whose public counter is too near to another, of this log or the other.
+    """
     groups: dict[str | None, list[Event]] = {}
+    secret = _secret(classes)
     for event in events:
         groups.setdefault(event.incident, []).append(event)
     redacted: dict[str, frozenset[str]] = {}
@@ -28,7 +32,16 @@ def policy(events: Iterable[Event], classes: Mapping[str, str]) -> Policy:
         entries = {entry.id: entry for entry in settle(group)}
         redacted |= _redacted(entries)
         cleared |= _cleared(entries.values())
-    return Policy(_secret(classes), redacted, cleared)
+    return Policy(secret, redacted, cleared, _veiled(groups, secret), close)
+
+
+def _veiled(groups: Mapping[str | None, list[Event]], secret: frozenset[str]) -> frozenset[str]:
+    """The cases of which any entry may tell of codes, keys or the network."""
+    return frozenset(
+        case
+        for case, events in groups.items()
+        if case is not None and any(touches_secrets(event, secret) for event in events)
+    )
 
 
 def _redacted(entries: Mapping[str, Entry]) -> dict[str, frozenset[str]]:
@@ -61,11 +74,9 @@ def _members(entry: Entry) -> frozenset[str]:
     return frozenset(map(str, named)) if isinstance(named, list) and named else TEXT_MEMBERS
 
 
-def _secret(classes: Mapping[str, str]) -> dict[str, str]:
-    secret = {}
-    for slug, equipment in classes.items():
-        if equipment in SECRET_CLASSES:
-            secret[slug] = SECRET_CLASSES[equipment]
-        elif any(word in slug for word in SECRET_WORDS):
-            secret[slug] = CODE
-    return secret
+def _secret(classes: Mapping[str, str]) -> frozenset[str]:
+    return frozenset(
+        slug
+        for slug, equipment in classes.items()
+        if equipment in SECRET_CLASSES or any(word in slug for word in SECRET_WORDS)
+    )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zipfile
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from tempfile import NamedTemporaryFile
@@ -14,11 +14,13 @@ from kb.base.clock import format_instant
 from kb.base.errors import InputError
 from kb.exchange.record import build, content
 from kb.exchange.record.content import Log, Record, Redaction
+from kb.exchange.record.counters import close
 from kb.exchange.record.policy import policy
 from kb.exchange.record.public import Policy, redacted, withheld
 from kb.exchange.record.table import table
 from kb.exchange.record.unpack import read
 from kb.incidents.checkpoint import origin
+from kb.incidents.events import Event
 from kb.incidents.fold import fold
 from kb.incidents.leaf import Leaf, leaf_hash
 from kb.incidents.notes import sign
@@ -42,8 +44,11 @@ def export(  # noqa: PLR0913 - the options of the command
         known = ", ".join(one.id for one in folder.record.elections()) or "none yet"
         raise InputError(f"There is no election '{election}'. Those there are: {known}.")
     key = key_store.verifier(folder.path)
-    log = _log(folder, election, classes, public=public, now=now)
-    county_log = _log(folder, "", classes, public=public, now=now)
+    leaves, county_leaves = _signed(folder, election, now), _signed(folder, "", now)
+    near = close(_events([*leaves, *county_leaves]))
+    log = _log(folder, election, leaves, policy(_events(leaves), classes, near), public=public)
+    county_rules = policy(_events(county_leaves), classes, near)
+    county_log = _log(folder, "", county_leaves, county_rules, public=public)
     pem = key.key.public_bytes(Encoding.PEM, PublicFormat.SubjectPublicKeyInfo)
     record = Record(
         election=election,
@@ -63,12 +68,16 @@ def export(  # noqa: PLR0913 - the options of the command
     return record
 
 
-def _log(
-    folder: Folder, log: str, classes: Mapping[str, str], *, public: bool, now: datetime
-) -> Log:
-    size = folder.checkpoints.make(log, "asked", now).size
-    leaves = folder.record.leaves(log, size)
-    rules = policy((leaf.event for leaf in leaves), classes)
+def _signed(folder: Folder, log: str, now: datetime) -> list[Leaf]:
+    """The leaves of a log up to a checkpoint that is signed now."""
+    return folder.record.leaves(log, folder.checkpoints.make(log, "asked", now).size)
+
+
+def _events(leaves: Sequence[Leaf]) -> list[Event]:
+    return [leaf.event for leaf in leaves]
+
+
+def _log(folder: Folder, log: str, leaves: Sequence[Leaf], rules: Policy, *, public: bool) -> Log:
     notes = {one.size: one.note for one in reversed(folder.checkpoints.all(log))}
     key = key_store.verifier(folder.path)
     return Log(
@@ -89,7 +98,8 @@ def _attachments(folder: Folder, election: str, log: Log, *, public: bool) -> di
     """Texts of the trees that were walked, devices' own logs and pictures, named by their hash.
 
     The logs are in no public copy, since they tell of ballots in the order of time, and no
-    picture is, since nobody can say what else is on it. A redacted picture is in no copy.
+    picture is, since nobody can say what else is on it. A redacted picture is in no copy. A text
+    is in a copy only where an entry discloses its hash: that of a secret tree is in no public one.
     """
     hidden = {(one.sequence, one.member) for one in log.redactions}
     hashes = _named(log, "hash", hidden)
@@ -132,7 +142,16 @@ def _table(folder: Folder, log: Log, *, public: bool) -> bytes:
         for name, leaves in groups.items()
         if (number := folder.record.number(name)) is not None
     ]
-    return table(sorted(cases, key=lambda case: case[0]), public=public)
+    return table(sorted(cases, key=lambda case: case[0]), _hidden_by_case(log), public=public)
+
+
+def _hidden_by_case(log: Log) -> dict[str, set[str]]:
+    cases = {leaf.sequence: leaf.event.incident for leaf in log.leaves}
+    found: dict[str, set[str]] = {}
+    for one in log.redactions:
+        if (case := cases[one.sequence]) is not None:
+            found.setdefault(case, set()).add(one.member)
+    return found
 
 
 def _write(out: Path, record: Record, files: Mapping[str, bytes]) -> None:

@@ -1,12 +1,12 @@
 """The readable table of a record: one line a case. Derived from the entries, not proven itself.
 
 In the public copy times are rounded to a quarter of an hour, counts under ten are not shown,
-and nothing that people typed stands in it.
+nothing that people typed stands in it, and nothing that the entries withhold.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 
 from kb.base.clock import format_instant
@@ -23,14 +23,24 @@ COLUMNS = (
 )  # fmt: skip
 _TYPED = frozenset({"words", "note"})
 _COUNTS = frozenset({"ballots_affected", "voters_affected"})
-# Not even as a table: they tell of the handling of codes, or of the network.
-_SECRET = frozenset({"code-refused", "will-not-connect"})
 
 
-def table(cases: Sequence[tuple[int, Incident]], *, public: bool) -> bytes:
-    """The table as CSV. `cases`: the short number of each, and the case as it stands."""
+def table(
+    cases: Sequence[tuple[int, Incident]], hidden: Mapping[str, Collection[str]], *, public: bool
+) -> bytes:
+    """The table as CSV. `cases`: the short number of each, and the case as it stands.
+
+    `hidden`: the members that the public copy withholds in any entry of a case.
+    """
     lines = (
-        [cells.guard(_cell(number, case, name, public=public)) for name in COLUMNS]
+        [
+            cells.guard(
+                _public_cell(number, case, name, hidden.get(case.id, ()))
+                if public
+                else _cell(number, case, name)
+            )
+            for name in COLUMNS
+        ]
         for number, case in cases
     )
     return csv_out.written(COLUMNS, lines)
@@ -42,20 +52,26 @@ def quarter(at: datetime) -> datetime:
     return whole + round((at - whole) / QUARTER) * QUARTER
 
 
-def _cell(number: int, case: Incident, name: str, *, public: bool) -> str:
+def _value(number: int, case: Incident, name: str) -> object:
     value: object = {"case": case.id, "number": number, "effect": case.worst_effect}.get(
         name, getattr(case, name, None)
     )
-    if isinstance(value, frozenset):
-        value = sorted(value)
+    return sorted(value) if isinstance(value, frozenset) else value
+
+
+def _cell(number: int, case: Incident, name: str) -> str:
+    value = _value(number, case, name)
     if name in {"cause", "outcome"}:
         return lists.SHOWN.get(str(value), str(value)) if value else ""
-    if public and name in _TYPED:
-        return ""
-    if public and name == "symptom" and value in _SECRET:
-        return ""
-    if public and name in _COUNTS and isinstance(value, int) and 0 < value < SMALLEST_CELL:
-        return f"fewer than {SMALLEST_CELL}"
-    if public and isinstance(value, datetime):
-        return format_instant(quarter(value))
     return csv_out.plain(value)
+
+
+def _public_cell(number: int, case: Incident, name: str, hidden: Collection[str]) -> str:
+    value = _value(number, case, name)
+    if name in _TYPED:
+        return ""
+    if isinstance(value, datetime):
+        return format_instant(quarter(value))
+    if name in _COUNTS and isinstance(value, int) and 0 < value < SMALLEST_CELL:
+        return f"fewer than {SMALLEST_CELL}"
+    return "" if f"body.{name}" in hidden else _cell(number, case, name)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import csv
+import hashlib
 import io
 import json
 import re
@@ -22,9 +23,10 @@ from kb.base.clock import now
 from kb.exchange.devicelog_store import take
 from kb.exchange.record import content, public, store
 from kb.exchange.record.policy import policy
-from kb.exchange.record.public import Policy, withheld
+from kb.exchange.record.public import Policy, redacted, withheld
 from kb.exchange.record.table import quarter
 from kb.exchange.record.verify import verify
+from kb.incidents import lists
 from kb.incidents.bodies import TEXT_MEMBERS
 from kb.incidents.store.folder import Folder, create, open_folder
 from kb.people.accounts import Account
@@ -197,12 +199,15 @@ def test_a_count_from_which_a_small_one_could_be_told_goes_with_it() -> None:
 @pytest.mark.parametrize(
     ("kind", "body", "member", "why"),
     [
-        ("search.picked", {"article": "hotspot-no-signal"}, "article", public.NETWORK),
-        ("search.picked", {"article": "passcode-envelope-open"}, "article", public.CODE),
+        ("search.picked", {"article": "hotspot-no-signal"}, "article", public.VEIL),
+        ("search.picked", {"article": "passcode-envelope-open"}, "article", public.VEIL),
         ("tree.answered", {"tree": "hotspot-no-signal", "hash": "0", "step": "a", "answer": "y"},
-         "answer", public.NETWORK),
-        ("incident.described", {"symptom": "code-refused"}, "symptom", public.CODE),
+         "answer", public.VEIL),
+        ("incident.described", {"symptom": "code-refused"}, "symptom", public.VEIL),
+        ("incident.described", {"symptom": "will-not-connect"}, "symptom", public.VEIL),
+        ("incident.described", {"symptom": "frozen"}, "symptom", public.VEIL),
         ("incident.described", {"style_stopped": True}, "style_stopped", public.SMALL),
+        ("incident.described", {"style_stopped": False}, "style_stopped", public.SMALL),
         ("witness.named", {"name": "Wren"}, "name", public.PERSON),
         ("decision.made", {"text": "restart"}, "text", public.WORDS),
         ("place.opened", {"place": "P01", "seals": ["K1"]}, "seals", public.SEAL),
@@ -220,11 +225,153 @@ def test_what_is_withheld_and_why(kind: str, body: dict[str, Any], member: str, 
     )
 
 
+def about(case: str, symptom: str, article: str) -> list[dict[str, object]]:
+    return [
+        entry("incident.described", {"symptom": symptom}, incident=case),
+        entry("search.picked", {"article": article}, incident=case),
+    ]
+
+
+def test_that_a_symptom_is_withheld_does_not_tell_which(folder: Folder, export: Export) -> None:
+    told = [
+        about("case-1", "code-refused", "passcode-envelope-open"),
+        about("case-2", "will-not-connect", "hotspot-no-signal"),
+        about("case-3", "frozen", "scanner-frozen"),
+        about("case-4", "jam", "hotspot-no-signal"),
+        about("case-5", "jam", "jam-at-entry"),
+    ]
+    folder.record.take([one for case in told for one in case], HOTLINE)
+    files = export(folder, "e26", public=True)
+    assert verify(files).faults == []
+    reasons = {
+        (one["sequence"] + 1) // 2: one["reason"]
+        for one in json.loads(files[content.REDACTIONS])
+        if one["member"] in {"body.symptom", "body.article"}
+    }
+    assert reasons == dict.fromkeys(range(1, 5), public.VEIL)
+    symptoms = [value for _, name, value in disclosed(files) if name == "symptom"]
+    assert symptoms == ["jam"]
+    rows = csv.DictReader(io.StringIO(files[content.TABLE].decode()))
+    assert [row["symptom"] for row in rows] == ["", "", "", "", "jam"]
+
+
+def test_a_case_is_veiled_by_a_correction_as_well(folder: Folder, export: Export) -> None:
+    first = about("case-1", "jam", "jam-at-entry")
+    folder.record.take(first, HOTLINE)
+    fix = {"event": first[0]["id"], "replacement": {"symptom": "code-refused"}}
+    folder.record.take([entry("event.corrected", fix, minute=1)], HOTLINE)
+    files = export(folder, "e26", public=True)
+    assert not {"symptom", "article"} & {name for _, name, _ in disclosed(files)}
+    (row,) = csv.DictReader(io.StringIO(files[content.TABLE].decode()))
+    assert row["symptom"] == ""
+
+
+def test_the_veil_covers_more_than_what_is_secret() -> None:
+    assert {"code-refused", "will-not-connect"} < public.VEILED <= lists.SYMPTOMS.keys()
+    assert len(public.VEILED) >= 8
+
+
+def test_the_table_holds_no_count_that_an_entry_withholds(folder: Folder, export: Export) -> None:
+    told = entry("incident.described", {"ballots_affected": 12, "voters_affected": 3})
+    folder.record.take([told], HOTLINE)
+    files = export(folder, "e26", public=True)
+    (row,) = csv.DictReader(io.StringIO(files[content.TABLE].decode()))
+    assert (row["ballots_affected"], row["voters_affected"]) == ("", "fewer than 10")
+
+
+LINE = "told by Wren Tallow, 555-0134"
+LINES: list[tuple[str, dict[str, Any], str]] = [
+    ("device.swapped", {"memory": LINE}, "memory"),
+    ("seal.removed", {"seal": "K1", "where": LINE}, "where"),
+    ("seal.applied", {"seal": "K1", "state": LINE}, "state"),
+    ("compartment.opened", {"compartment": LINE}, "compartment"),
+    ("ballots.moved", {"from": LINE}, "from"),
+    ("ballots.moved", {"to": LINE}, "to"),
+    ("ballots.moved", {"container": LINE}, "container"),
+    ("call.offered", {"line": LINE}, "line"),
+    ("witness.named", {"name": "Wren", "role": LINE}, "role"),
+    ("tree.answered", {"tree": "t", "hash": "0" * 64, "step": "s", "answer": LINE}, "answer"),
+    ("forms.issued", {"first": 1, "last": 9, "to": LINE}, "to"),
+    ("log.received", {"asset": "S", "file": LINE, "sha256": "0" * 64, "events": 1}, "file"),
+]
+ACTION = {"action": "a", "text": "t", "element": "planning", "owner": "o", "due": "2027-01-01"}
+LINES += [
+    ("action.stated", ACTION | {"state": "done", name: LINE}, name)
+    for name in ("finding", "measure")
+]
+NO_CASE = frozenset({"forms.issued", "log.received", "action.stated"})
+
+
+@pytest.mark.parametrize(("kind", "body", "member"), LINES)
+def test_a_short_line_is_withheld_until_it_was_read_and_can_be_redacted(
+    kind: str, body: dict[str, Any], member: str
+) -> None:
+    case = None if kind in NO_CASE else "case-1"
+    told = event(kind, body, incident=case)
+    assert withheld(told, OPEN)[f"body.{member}"] == public.WORDS
+    for act in ("text.cleared", "text.withheld"):
+        about = {"event": told.id, "members": [member]}
+        about |= {"reason": "r"} if act == "text.withheld" else {}
+        rules = policy([told, event(act, about, minute=1, incident=case)], {})
+        expected = public.REDACTED if act == "text.withheld" else None
+        assert withheld(told, rules).get(f"body.{member}") == expected
+        assert redacted(told, rules) == ({f"body.{member}": expected} if expected else {})
+
+
+def test_a_line_that_the_program_offers_is_public() -> None:
+    told = event("seal.removed", {"seal": "K1", "where": "main ballot box", "state": "whole"})
+    assert not {"body.where", "body.state"} & withheld(told, OPEN).keys()
+
+
+def test_a_hash_that_is_none_is_a_typed_line() -> None:
+    told = event("search.picked", {"article": "jam", "hash": LINE})
+    assert withheld(told, OPEN)["body.hash"] == public.WORDS
+    real = event("search.picked", {"article": "jam", "hash": "ab" * 32})
+    assert "body.hash" not in withheld(real, OPEN)
+
+
+@pytest.mark.parametrize("act", ["text.cleared", "text.withheld"])
+def test_an_old_act_that_names_no_member_means_the_texts_alone(act: str) -> None:
+    told = event("seal.removed", {"seal": "K1", "where": LINE})
+    about = {"event": told.id} | ({"reason": "r"} if act == "text.withheld" else {})
+    rules = policy([told, event(act, about, minute=1)], {})
+    assert withheld(told, rules)["body.where"] == public.WORDS
+
+
 def test_the_hash_that_names_an_imported_line_is_withheld() -> None:
     # It is a hash of the whole line without salt: who guesses the seal would find it confirmed.
     row = next(one for one in county() if one.kind == "device.recorded")
     assert withheld(row, OPEN)["id"] == public.GUESSED
-    assert "id" not in withheld(event("note.added", {"text": "x"}), OPEN)
+
+
+def test_no_id_is_left_from_which_a_withheld_time_or_word_could_be_tried_out() -> None:
+    # In older records the case's id was the form's, and the form's id is all of the secret.
+    told = event("voting.restored", {"reason": "x"})
+    assert withheld(told, OPEN)["id"] == public.GUESSED
+    for kind, member in (
+        ("event.corrected", "event"),
+        ("correction.refused", "asked"),
+        ("text.withheld", "event"),
+        ("notice.read", "notice"),
+    ):
+        reason = {} if kind == "notice.read" else {"reason": "r"}
+        case = None if kind == "notice.read" else "case-1"
+        repeats = event(kind, {member: told.id} | reason, incident=case)
+        assert withheld(repeats, OPEN)[f"body.{member}"] == public.GUESSED
+
+
+def test_a_public_copy_names_no_entry_by_its_id_and_verifies(
+    folder: Folder, export: Export
+) -> None:
+    told = entry("note.added", {"text": "first"})
+    folder.record.take([told], HOTLINE)
+    fix = entry("event.corrected", {"event": told["id"], "replacement": {"text": "second"}})
+    folder.record.take([fix], HOTLINE)
+    files = export(folder, "e26", public=True)
+    assert verify(files).faults == []
+    whole = plain_bytes(files)
+    assert str(told["id"]).encode() not in whole
+    assert str(fix["id"]).encode() not in whole
 
 
 def test_the_full_record_says_everything_that_is_not_redacted(
@@ -236,6 +383,26 @@ def test_the_full_record_says_everything_that_is_not_redacted(
     assert json.loads(files[content.REDACTIONS]) == []
     assert ("note.added", "text", "all of it") in list(disclosed(files))
     assert content.CERTIFICATE in files
+
+
+def test_the_texts_of_secret_trees_are_in_the_record_and_in_no_public_copy(
+    folder: Folder, export: Export
+) -> None:
+    names = {}
+    for number, tree in enumerate(("keys-missing-or-wrong", "ballot-jam")):
+        text = f"the text of {tree}"
+        names[tree] = hashlib.sha256(text.encode()).hexdigest()
+        folder.record.keep_text(names[tree], text)
+        body = {"tree": tree, "hash": names[tree], "step": "first", "answer": "yes"}
+        folder.record.take([entry("tree.answered", body, incident=f"case-{number}")], HOTLINE)
+    attached = {tree: f"{content.ATTACHMENTS}{name}.md" for tree, name in names.items()}
+    classes = dict.fromkeys(names, "security")
+    whole = export(folder, "e26", public=False, classes=classes)
+    assert set(attached.values()) <= whole.keys()
+    copied = export(folder, "e26", public=True, classes=classes)
+    assert verify(copied).faults == []
+    assert attached["ballot-jam"] in copied
+    assert attached["keys-missing-or-wrong"] not in copied
 
 
 def test_devices_own_logs_are_in_the_record_and_in_no_public_copy(
