@@ -6,7 +6,6 @@ from collections.abc import Callable, Mapping
 
 from kb.base.clock import parse_instant
 from kb.incidents import lists
-from kb.incidents.events import Event
 from kb.incidents.order import Entry
 from kb.web import walks
 from kb.web.county import county
@@ -94,11 +93,6 @@ def body_words(kind: str, body: Mapping[str, object]) -> str:
 def body_words_of(body: Mapping[str, object], kind: str) -> str:
     """The same, as a filter for what an entry said before."""
     return body_words(kind, body)
-
-
-def event_words(event: Event) -> str:
-    """The same of an event as it was told."""
-    return entry_words(Entry(event, event.happened))
 
 
 def mark_words(kind: str) -> str:

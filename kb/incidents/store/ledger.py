@@ -85,6 +85,13 @@ def loose_corrections(database: Database, log: str) -> list[Event]:
     ]
 
 
+def loose_withholdings(database: Database, log: str) -> list[Event]:
+    """Withholdings in a log that belong to no incident: of notices, counts, actions and marks."""
+    query = """SELECT event FROM ledger INDEXED BY ledger_of_kind
+        WHERE log = ? AND kind = ? AND incident IS NULL ORDER BY sequence"""
+    return [from_json(text) for (text,) in database.execute(query, [log, WITHHELD])]
+
+
 def _recorded(database: Database, where: str, values: Sequence[str]) -> Iterator[Recorded]:
     query = f"SELECT log, sequence, event FROM ledger WHERE {where} ORDER BY log, sequence"  # noqa: S608 - from the constants above
     for log, sequence, text in database.execute(query, values):
