@@ -144,6 +144,26 @@ def test_nobody_outside_keeps_out_who_signed_in_here_before(people: People) -> N
     assert people.traces.free_again("wren", "192.0.2.1", late)
 
 
+@pytest.mark.parametrize("made_up", ["wren code", "wren change", "wren code 192.0.2.1", 'wren", "'])
+def test_no_login_that_somebody_makes_up_reaches_another_ones_tries(
+    people: People, made_up: str
+) -> None:
+    """ASVS 6.1.1: not the second step's either, which are counted under "code"."""
+    for _ in range(tries.PAIR.most):
+        people.traces.count_try(made_up, "192.0.2.1", NOON)
+    assert people.traces.free_again(made_up, "192.0.2.1", NOON)
+    for address in ("code 192.0.2.1", "change 192.0.2.1", "192.0.2.1", ""):
+        assert people.traces.free_again("wren", address, NOON) is None
+
+
+def test_names_of_tries_are_never_the_same_for_other_parts() -> None:
+    parts = ("", " ", "wren", "wren code", "code 192.0.2.1", "192.0.2.1", "pair", '"', "\\")
+    pairs = [(login, address) for login in parts for address in parts]
+    assert len({tries.pair(*one) for one in pairs}) == len(pairs)
+    names = {name for one in pairs for name in tries.keys(*one)}
+    assert len(names) == len(pairs) + 2 * len(parts)
+
+
 def test_a_whole_network_of_the_newer_kind_counts_as_one_address() -> None:
     """ASVS 6.3.1: who is given 64 bits of IPv6 addresses has no more tries for it."""
     assert tries.source("2001:db8::1") == tries.source("2001:db8::ffff:1")
