@@ -77,19 +77,28 @@ def loose_corrections(database: Database, log: str) -> list[Event]:
 
     Those that were asked for come with them.
     """
-    where = "log = ? AND kind = '{}' AND incident IS NULL"
     return [
-        one.event
-        for kind in (CORRECTED, corrections.ASKED)
-        for one in _recorded(database, where.format(kind), [log])
+        event for kind in (CORRECTED, corrections.ASKED) for event in _loose(database, log, kind)
     ]
 
 
 def loose_withholdings(database: Database, log: str) -> list[Event]:
     """Withholdings in a log that belong to no incident: of notices, counts, actions and marks."""
-    query = """SELECT event FROM ledger INDEXED BY ledger_of_kind
-        WHERE log = ? AND kind = ? AND incident IS NULL ORDER BY sequence"""
-    return [from_json(text) for (text,) in database.execute(query, [log, WITHHELD])]
+    return _loose(database, log, WITHHELD)
+
+
+# Named, as above: every page asks for the notices of the day as they stand.
+_LOOSE_BY = {
+    CORRECTED: "ledger_corrections",
+    corrections.ASKED: "ledger_asked",
+    WITHHELD: "ledger_withheld",
+}
+
+
+def _loose(database: Database, log: str, kind: str) -> list[Event]:
+    query = f"""SELECT event FROM ledger INDEXED BY {_LOOSE_BY[kind]}
+        WHERE log = ? AND kind = '{kind}' AND incident IS NULL ORDER BY sequence"""  # noqa: S608 - constants
+    return [from_json(text) for (text,) in database.execute(query, [log])]
 
 
 def _recorded(database: Database, where: str, values: Sequence[str]) -> Iterator[Recorded]:
