@@ -12,6 +12,9 @@ from dataclasses import dataclass
 
 from kb.incidents.events import Event
 
+# What tells of paper forms.
+KINDS = frozenset({"forms.issued", "form.accounted", "incident.reported"})
+
 
 @dataclass(frozen=True)
 class Forms:

@@ -111,17 +111,8 @@ class People:
 
     def set_password(self, login: str, password: str, county: str = "") -> None:
         """Give an account a password; its sessions and links end. Raises InputError, NotFound."""
-        account = self.get(login)
-        hashed = hash_password(password, (county, login, account.name))
-
-        def job(database: Database) -> None:
-            changed = {"password": hashed, "form_token": new_token()}
-            database.table("accounts").update(login, changed)
-            sessions_store.end_all(database, login)
-            database.table("links").delete_where("login = ?", [login])
-            note(database, login, login, "password set", "")
-
-        self._store.write(job)
+        hashed = self._hashed(login, password, county)
+        self._store.write(lambda database: _set_password(database, login, hashed))
 
     def change_password(self, login: str, old: str, new: str, county: str = "") -> bool:
         """Change one's own password; False where the old one is wrong. Raises InputError."""
@@ -165,6 +156,26 @@ class People:
             if parse_instant(row["expires"]) > now:
                 return str(row["login"])
         return None
+
+    def use_link(self, token: str, password: str, now: datetime, county: str = "") -> str | None:
+        """Set the password of whose link this is; the link is used up by it. Returns the login.
+
+        None where the link was used, ran out or never was, also where another used it up in
+        between. Raises InputError for a password that will not do, and then the link stays.
+        """
+        login = self.link_login(token, now)
+        if login is None:
+            return None
+        hashed = self._hashed(login, password, county)
+
+        def job(database: Database) -> str | None:
+            query = "DELETE FROM links WHERE token = ? AND login = ?"
+            if database.execute(query, [fingerprint(token), login]).rowcount != 1:
+                return None
+            _set_password(database, login, hashed)
+            return login
+
+        return self._store.write(job)
 
     # Signing in
 
@@ -227,10 +238,21 @@ class People:
 
         self._store.write(job)
 
+    def _hashed(self, login: str, password: str, county: str) -> str:
+        return hash_password(password, (county, login, self.get(login).name))
+
     def _row(self, login: str) -> dict[str, str]:
         for row in self._store.read().query("SELECT * FROM accounts WHERE login = ?", [login]):
             return dict(row)
         raise NotFound(f"There is no account '{login}'.")
+
+
+def _set_password(database: Database, login: str, hashed: str) -> None:
+    """Sessions and links end with the password of before."""
+    database.table("accounts").update(login, {"password": hashed, "form_token": new_token()})
+    sessions_store.end_all(database, login)
+    database.table("links").delete_where("login = ?", [login])
+    note(database, login, login, "password set", "")
 
 
 def _put(database: Database, account: Account, by: str) -> str:

@@ -9,6 +9,7 @@ well before from this address, only the first limit holds.
 from __future__ import annotations
 
 import ipaddress
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -50,13 +51,18 @@ def source(address: str) -> str:
 
 def pair(login: str, address: str) -> str:
     """The name under which tries of one login from one address are counted."""
-    return f"pair {login} {address}"
+    return _name("pair", login, address)
 
 
 def keys(login: str, address: str) -> dict[str, Limit]:
     """Under which names a failed try is counted, and which limit holds for each."""
     return {
         pair(login, address): PAIR,
-        f"address {address}": ADDRESS,
-        f"login {login}": LOGIN,
+        _name("address", address): ADDRESS,
+        _name("login", login): LOGIN,
     }
+
+
+def _name(*parts: str) -> str:
+    """Parts as one name. As JSON, since a login is whatever somebody typed, spaces included."""
+    return json.dumps(parts)

@@ -12,6 +12,7 @@ from kb.incidents import callbook, forms, reconcile, statement
 from kb.incidents.callbook import Answer, Calls
 from kb.incidents.events import Event
 from kb.incidents.places import CallRow, Election
+from kb.incidents.standing import standing
 from kb.incidents.statement import STATED
 from kb.web.access import allow
 from kb.web.county import county
@@ -80,14 +81,15 @@ def account_form() -> ResponseReturnValue:
 def shift() -> ResponseReturnValue:
     """My entries since I last stated them."""
     election = _election(request.args.get("election", ""))
-    events = county().record.events(election=election.id)
-    mine = statement.unstated(events, g.session.account.login)
+    events, login = _events(election), g.session.account.login
+    mine = statement.unstated(events, login)
     return render_template(
         "record/statement.html",
         election=election,
         shift=mine,
+        entries=standing(mine.entries, events),
         numbers={event.incident: _number(event) for event in mine.entries},
-        stated=[event for event in events if _is_mine(event)],
+        stated=[event for event in events if event.kind == STATED and event.actor == login],
     )
 
 
@@ -96,8 +98,7 @@ def shift() -> ResponseReturnValue:
 def state() -> ResponseReturnValue:
     """State them: these, and no others, are mine."""
     election, form = _election(request.form.get("election", "")), Form()
-    events = county().record.events(election=election.id)
-    mine = statement.unstated(events, g.session.account.login)
+    mine = statement.unstated(_events(election), g.session.account.login)
     if not mine.entries or request.form.get("digest") != mine.digest:
         raise InputError(
             "Your entries have changed since the page was loaded. Load it again, look through "
@@ -145,14 +146,31 @@ def take_count(identifier: str) -> ResponseReturnValue:
 
 
 def counts(election: str) -> dict[str, Event]:
-    """The last count of each place."""
-    events = county().record.told("place.reconciled", election)
+    """The last count of each place, as it stands."""
+    events = county().record.standing("place.reconciled", election)
     return {str(event.body["place"]): event for event in events}
+
+
+def _events(election: Election) -> list[Event]:
+    """The log of an election; statements as they stand, without those struck out."""
+    record = county().record
+    stated = {event.id: event for event in record.standing(STATED, election.id)}
+    return [
+        stated.get(event.id, event)
+        for event in record.events(election=election.id)
+        if event.kind != STATED or event.id in stated
+    ]
+
+
+def _of_forms(events: list[Event]) -> list[Event]:
+    """What tells of paper forms, as it counts now."""
+    told = [event for event in events if event.kind in forms.KINDS]
+    return [entry.event for entry in standing(told, events) if not entry.struck]
 
 
 def _board(election: Election, form: Form | None = None) -> ResponseReturnValue:
     record = county().record
-    events = record.events(election=election.id)
+    events = _events(election)
     logins = sorted({event.actor for event in events if not event.imported})
     last = counts(election.id)
     return render_template(
@@ -161,7 +179,7 @@ def _board(election: Election, form: Form | None = None) -> ResponseReturnValue:
         election=election,
         size=record.log_size(election.id),
         imported=sum(event.imported for event in events),
-        forms=forms.account(events),
+        forms=forms.account(_of_forms(events)),
         ranges=forms.ranges,
         calls=_calls(election.id, events),
         shifts={login: statement.unstated(events, login) for login in logins},
@@ -231,10 +249,6 @@ def _election(identifier: str) -> Election:
 def _given(**members: object) -> dict[str, object]:
     """Those members that were told."""
     return {name: value for name, value in members.items() if value}
-
-
-def _is_mine(event: Event) -> bool:
-    return event.kind == STATED and event.actor == g.session.account.login
 
 
 def _number(event: Event) -> int | None:

@@ -179,7 +179,7 @@ def _action_or_404(identifier: str) -> tuple[Action, Election]:
 def _page(
     election: Election, action: Action | None, told: Mapping[str, object], form: Form | None
 ) -> ResponseReturnValue:
-    history = county().record.told(STATED, election.id) if action else []
+    history = county().record.standing(STATED, election.id) if action else []
     base = told.get("base")
     return render_template(
         "review/action.html",

@@ -109,7 +109,6 @@ def create_app(opened: County) -> Flask:
     app.context_processor(lambda: {"unread_notices": notices.unread_now})
     for view in (
         telling.entry_words,
-        telling.event_words,
         telling.body_words_of,
         telling.mark_words,
         telling.step_heading,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from flask import Blueprint, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
@@ -12,9 +12,11 @@ from kb.base.clock import now
 from kb.base.errors import InputError, NotFound
 from kb.incidents import corrections
 from kb.incidents.corrections import ASKED, TWO_PERSONS, Asked
+from kb.incidents.events import Event
 from kb.incidents.incident import Incident
 from kb.incidents.kinds import CORRECTED, check_body
 from kb.incidents.order import Entry
+from kb.incidents.standing import standing
 from kb.web import telling
 from kb.web.access import allow
 from kb.web.county import county
@@ -73,7 +75,7 @@ def board() -> ResponseReturnValue:
     """What waits for a second person."""
     election = county().election(now())
     events = county().record.events(election=election.id) if election else []
-    waiting = [_waiting(asked) for asked in corrections.pending(events)]
+    waiting = [_waiting(asked) for asked in _as_they_stand(events)]
     return render_template("corrections/board.html", election=election, waiting=waiting)
 
 
@@ -167,13 +169,27 @@ def _page(incident: Incident, entry: Entry, form: Form | None) -> ResponseReturn
     ), (422 if form else 200)
 
 
-def _waiting(asked: Asked) -> Waiting:
-    target = asked.target
-    before = telling.event_words(target) if target else "(the entry is not here yet)"
+def _as_they_stand(events: list[Event]) -> list[tuple[Asked, Entry | None]]:
+    """What waits, and the entry that it means, with redacted words hidden in both."""
+    waiting = corrections.pending(events)
+    told = {asked.event.id: asked.event for asked in waiting}
+    told |= {asked.target.id: asked.target for asked in waiting if asked.target}
+    stands = {entry.id: entry for entry in standing(told.values(), events)}
+    return [
+        (
+            replace(asked, event=stands[asked.event.id].event),
+            stands[asked.target.id] if asked.target else None,
+        )
+        for asked in waiting
+    ]
+
+
+def _waiting(waits: tuple[Asked, Entry | None]) -> Waiting:
+    asked, target = waits
+    before = telling.entry_words(target) if target else "(the entry is not here yet)"
     after = "struck out"
     if target is not None and asked.replacement is not None:
-        changed = Entry(target, target.happened)
-        after = telling.body_words(changed.kind, asked.replacement)
+        after = telling.body_words(target.kind, asked.replacement)
     number = county().record.number(asked.event.incident) if asked.event.incident else None
     mine = asked.event.actor == g.session.account.login
     return Waiting(asked, before, after, number, mine)

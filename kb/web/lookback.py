@@ -89,7 +89,7 @@ def look(wanted: Asked, *, against: str = "") -> Look:
 
 def actions_of(record: Record, elections: Sequence[Election]) -> list[Action]:
     """Every corrective action of these elections as it stands."""
-    return actions(event for one in elections for event in record.told(STATED, one.id))
+    return actions(event for one in elections for event in record.standing(STATED, one.id))
 
 
 @dataclass(frozen=True)

@@ -57,7 +57,7 @@ def read(identifier: str) -> ResponseReturnValue:
 def of_day(election: Election) -> list[Notice]:
     """The notices of an election, the newest first."""
     record = county().record
-    return notices(record.told(SENT, election.id), record.told(READ, election.id))
+    return notices(record.standing(SENT, election.id), record.told(READ, election.id))
 
 
 def articles_to_name() -> list[Article]:

@@ -41,6 +41,8 @@ HOMES = (
     ("read the library", "library.browse"),
 )
 
+LINK_GONE = "This link was used, or is over two days old. Ask an administrator for a new one."
+
 
 @pages.get("/")
 @allow(SIGNED_IN)
@@ -160,9 +162,12 @@ def take_first_password(token: str) -> ResponseReturnValue:
     if password != request.form.get("again", ""):
         return _password_form(login, "The two entries differ. Type the same password twice.", 422)
     try:
-        county().people.set_password(login, password, county().settings.county)
+        used = county().people.use_link(token, password, now(), county().settings.county)
     except InputError as error:
         return _password_form(login, str(error), 422)
+    if used is None:
+        # Somebody else used it up in between.
+        raise NotFound(LINK_GONE)
     # The link came from an administrator: wrong tries of before no longer stand in the way.
     county().people.traces.went_well(login, source(), now())
     return redirect(url_for("signin.sign_in"), 303)
@@ -171,9 +176,7 @@ def take_first_password(token: str) -> ResponseReturnValue:
 def _link_login(token: str) -> str:
     login = county().people.link_login(token, now())
     if login is None:
-        raise NotFound(
-            "This link was used, or is over two days old. Ask an administrator for a new one."
-        )
+        raise NotFound(LINK_GONE)
     return login
 
 

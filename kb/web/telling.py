@@ -6,7 +6,6 @@ from collections.abc import Callable, Mapping
 
 from kb.base.clock import parse_instant
 from kb.incidents import lists
-from kb.incidents.events import Event
 from kb.incidents.order import Entry
 from kb.web import walks
 from kb.web.county import county
@@ -83,7 +82,7 @@ def entry_words(entry: Entry) -> str:
 def body_words(kind: str, body: Mapping[str, object]) -> str:
     """What a body of this kind says."""
     told = [
-        _member(name, value)
+        _member(kind, name, value)
         for name, value in body.items()
         if name not in _SILENT and value not in (None, "", [], ())
     ]
@@ -94,11 +93,6 @@ def body_words(kind: str, body: Mapping[str, object]) -> str:
 def body_words_of(body: Mapping[str, object], kind: str) -> str:
     """The same, as a filter for what an entry said before."""
     return body_words(kind, body)
-
-
-def event_words(event: Event) -> str:
-    """The same of an event as it was told."""
-    return entry_words(Entry(event, event.happened))
 
 
 def mark_words(kind: str) -> str:
@@ -130,7 +124,7 @@ def _marked(entry: Entry, words: str) -> str:
     return f"{words} ({', '.join(marks)})" if marks else words
 
 
-def _member(name: str, value: object) -> str:
+def _member(kind: str, name: str, value: object) -> str:
     label = name.replace("_", " ").replace("cause confidence", "how sure")
     if name == "started_estimated":
         return "an estimate" if value else "as noted at the time"
@@ -139,11 +133,20 @@ def _member(name: str, value: object) -> str:
     if isinstance(value, list | tuple):
         return f"{label}: {', '.join(str(item) for item in value)}"
     text = str(value)
-    if name in _WORDS:
-        return _WORDS[name](text)
+    words = _WORDS_OF_KIND.get((kind, name)) or _WORDS.get(name)
+    if words is not None:
+        return words(text)
     if name in _LISTED:
         return f"{label}: {lists.SHOWN.get(text, text)}"
     return f"{label} {text}"
+
+
+def _time(text: str) -> str:
+    """On the wall clock; as it was told where it is no instant, in a correction that waits."""
+    try:
+        return clock(parse_instant(text))
+    except ValueError:
+        return text
 
 
 def _quoted(text: str) -> str:
@@ -156,10 +159,14 @@ _WORDS: dict[str, Callable[[str], str]] = {
     "equipment": equipment_name,
     "rover": person_name,
     "person": person_name,
-    "due": lambda instant: f"somebody calls back by {clock(parse_instant(instant))}",
-    "report_by": lambda instant: f"to the state by {clock(parse_instant(instant))}",
-    "started": lambda instant: f"started {clock(parse_instant(instant))}",
+    "due": lambda instant: f"somebody calls back by {_time(instant)}",
+    "report_by": lambda instant: f"to the state by {_time(instant)}",
+    "started": lambda instant: f"started {_time(instant)}",
     "text": _quoted,
     "words": _quoted,
     "reason": _quoted,
+}
+# The same where a member means something else in this kind.
+_WORDS_OF_KIND: dict[tuple[str, str], Callable[[str], str]] = {
+    ("action.stated", "due"): lambda day: f"to be done by {day}",
 }

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import base64
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from threading import Barrier
 
 import pyotp
 import pytest
@@ -142,6 +144,26 @@ def test_nobody_outside_keeps_out_who_signed_in_here_before(people: People) -> N
     assert people.traces.free_again("wren", "192.0.2.1", late)
 
 
+@pytest.mark.parametrize("made_up", ["wren code", "wren change", "wren code 192.0.2.1", 'wren", "'])
+def test_no_login_that_somebody_makes_up_reaches_another_ones_tries(
+    people: People, made_up: str
+) -> None:
+    """ASVS 6.1.1: not the second step's either, which are counted under "code"."""
+    for _ in range(tries.PAIR.most):
+        people.traces.count_try(made_up, "192.0.2.1", NOON)
+    assert people.traces.free_again(made_up, "192.0.2.1", NOON)
+    for address in ("code 192.0.2.1", "change 192.0.2.1", "192.0.2.1", ""):
+        assert people.traces.free_again("wren", address, NOON) is None
+
+
+def test_names_of_tries_are_never_the_same_for_other_parts() -> None:
+    parts = ("", " ", "wren", "wren code", "code 192.0.2.1", "192.0.2.1", "pair", '"', "\\")
+    pairs = [(login, address) for login in parts for address in parts]
+    assert len({tries.pair(*one) for one in pairs}) == len(pairs)
+    names = {name for one in pairs for name in tries.keys(*one)}
+    assert len(names) == len(pairs) + 2 * len(parts)
+
+
 def test_a_whole_network_of_the_newer_kind_counts_as_one_address() -> None:
     """ASVS 6.3.1: who is given 64 bits of IPv6 addresses has no more tries for it."""
     assert tries.source("2001:db8::1") == tries.source("2001:db8::ffff:1")
@@ -189,6 +211,35 @@ def test_a_first_password_is_chosen_by_a_link_that_runs_out(people: People) -> N
     assert people.link_login(first, NOON) is None
     assert people.link_login(second, NOON + timedelta(hours=47)) == "wren"
     assert people.link_login(second, NOON + timedelta(hours=48)) is None
+
+
+def test_a_link_works_once_also_where_two_use_it_at_one_instant(
+    people: People, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """ASVS 6.4.1."""
+    token, both = people.make_link("wren", NOON), Barrier(2)
+
+    def slowly(password: str, near: Sequence[str] = ()) -> str:
+        both.wait(10)
+        return hash_password(password, near)
+
+    monkeypatch.setattr(store_module, "hash_password", slowly)
+    chosen = ("quilt marmot tangent ozone", "velvet pylon crumb sextant")
+    with ThreadPoolExecutor(2) as pool:
+        used = list(pool.map(lambda one: people.use_link(token, one, NOON), chosen))
+    assert sorted(used, key=str) == [None, "wren"]
+    fit = [one for one in chosen if people.sign_in("wren", one, NOON, 8)]
+    assert fit == [chosen[used.index("wren")]]
+    assert people.link_login(token, NOON) is None
+
+
+def test_a_password_that_will_not_do_leaves_the_link(people: People) -> None:
+    token = people.make_link("wren", NOON)
+    with pytest.raises(InputError, match="Use at least 12"):
+        people.use_link(token, "short", NOON)
+    assert people.use_link(token, "velvet pylon crumb sextant", NOON + timedelta(days=2)) is None
+    assert people.use_link(token, "velvet pylon crumb sextant", NOON) == "wren"
+    assert people.use_link(token, "quilt marmot tangent ozone", NOON) is None
 
 
 # RFC 6238, appendix B: the secret is the ASCII text of twenty digits; SHA-1, the last six of the

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from kb.base.clock import format_instant, now
+from kb.base.ids import new_id
 from kb.exchange.store import import_table
 from kb.incidents.store.folder import Folder
 from tests.web.conftest import ADMIN, Browser, SignIn
@@ -109,6 +110,25 @@ def test_who_enters_states_the_entries_at_the_end_of_the_shift(
     (stated,) = folder.record.told("shift.stated", "now")
     assert stated.body["entries"] == 1
     assert "Hotline Person" in sign_in("canvass").get("/record/account")
+
+
+def test_who_stated_an_action_can_state_their_entries(sign_in: SignIn, folder: Folder) -> None:
+    lead = sign_in("lead")
+    body = {
+        "action": "a1", "text": "Train two more", "element": "training", "owner": "Leads",
+        "due": "2031-01-31", "state": "planned",
+    }  # fmt: skip
+    call = {"call": "c1", "due": "2026-11-03T17:30:00Z"}
+    for kind, told in (("action.stated", body), ("call.ended", call)):
+        entry = {
+            "id": new_id(), "election": "now", "incident": None, "kind": kind,
+            "happened": format_instant(now()), "body": told,
+        }  # fmt: skip
+        (receipt,) = folder.record.take([entry], folder.people.get("lead"))
+        assert receipt.state == "new", receipt.message
+    page = lead.get("/record/statement")
+    assert "to be done by 2031-01-31" in page
+    assert "somebody calls back by 17:30" in page
 
 
 def test_calls_that_left_no_entry_are_named(lead: Browser, folder: Folder, tmp_path: Path) -> None:

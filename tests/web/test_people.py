@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
 
@@ -14,7 +15,9 @@ from werkzeug.test import TestResponse
 from kb.base.clock import now
 from kb.incidents.store.folder import Folder
 from kb.library.article import Library
+from kb.people import store
 from kb.people.accounts import Account
+from kb.people.passwords import hash_password
 from kb.people.tries import PAIR
 from kb.web.app import create_app
 from kb.web.county import County
@@ -231,6 +234,24 @@ def test_a_one_time_link_lets_in_again_who_tried_too_often(
     anonymous.get(address)
     anonymous.post(address, password="seven green kettles", again="seven green kettles")
     enter(anonymous, "hotline", "seven green kettles")
+
+
+def test_a_one_time_link_that_another_used_up_in_between_changes_nothing(
+    anonymous: Browser, folder: Folder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """ASVS 6.4.1."""
+    token = folder.people.make_link("hotline", now())
+    anonymous.get(f"/first-password/{token}")
+
+    def used_up_meanwhile(password: str, near: Sequence[str] = ()) -> str:
+        folder.store.write(lambda database: database.execute("DELETE FROM links").rowcount)
+        return hash_password(password, near)
+
+    monkeypatch.setattr(store, "hash_password", used_up_meanwhile)
+    words = "seven green kettles"
+    anonymous.post(f"/first-password/{token}", 404, password=words, again=words)
+    assert "This link was used" in anonymous.page
+    assert folder.people.sign_in("hotline", PASSWORD, now(), 8)
 
 
 @pytest.mark.parametrize("secret", ["", "A", "not base32 !"])

@@ -81,7 +81,7 @@ def _actions(folder: Folder, election: Election) -> list[Action]:
     """Actions of this election and those carried over from earlier ones."""
     record = folder.record
     known = [one for one in record.elections() if one.date <= election.date]
-    told = actions(event for one in known for event in record.told(STATED, one.id))
+    told = actions(event for one in known for event in record.standing(STATED, one.id))
     return [one for one in told if one.election == election.id or one.open]
 
 

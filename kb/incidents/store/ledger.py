@@ -83,12 +83,32 @@ def loose_corrections(database: Database, log: str) -> list[Event]:
 
     Those that were asked for come with them, and their refusals.
     """
-    where = "log = ? AND kind = '{}' AND incident IS NULL"
     return [
-        one.event
+        event
         for kind in (CORRECTED, corrections.ASKED, corrections.REFUSED)
-        for one in _recorded(database, where.format(kind), [log])
+        for event in _loose(database, log, kind)
     ]
+
+
+def loose_withholdings(database: Database, log: str) -> list[Event]:
+    """Withholdings in a log that belong to no incident: of notices, counts, actions and marks."""
+    return _loose(database, log, WITHHELD)
+
+
+# Named, as above: every page asks for the notices of the day as they stand.
+_LOOSE_BY = {
+    CORRECTED: "ledger_corrections",
+    corrections.ASKED: "ledger_asked",
+    # Few: so they need no index of their own.
+    corrections.REFUSED: "ledger_of_kind",
+    WITHHELD: "ledger_withheld",
+}
+
+
+def _loose(database: Database, log: str, kind: str) -> list[Event]:
+    query = f"""SELECT event FROM ledger INDEXED BY {_LOOSE_BY[kind]}
+        WHERE log = ? AND kind = '{kind}' AND incident IS NULL ORDER BY sequence"""  # noqa: S608 - constants
+    return [from_json(text) for (text,) in database.execute(query, [log])]
 
 
 def _recorded(database: Database, where: str, values: Sequence[str]) -> Iterator[Recorded]:

@@ -22,6 +22,7 @@ from kb.incidents.leaf import Leaf
 from kb.incidents.places import Device, Election, Exposure, Place, current
 from kb.incidents.roles import OF_IMPORTS
 from kb.incidents.rows import Row
+from kb.incidents.standing import standing
 from kb.incidents.store import desk, ledger, projection, reading, reviewing, tree
 from kb.incidents.store.caserows import CaseRows
 from kb.incidents.store.countyrows import Rows
@@ -84,8 +85,21 @@ class Record:
         return [recorded.event for recorded in ledger.of_log(self._read(), election or "")]
 
     def told(self, kind: str, election: str | None) -> list[Event]:
-        """The events of one kind in an election's log, or in the county's, in ledger order."""
+        """The events of one kind in an election's log, or in the county's, in ledger order.
+
+        As they were told: what shows typed words asks `standing`.
+        """
         return ledger.of_kind(self._read(), election or "", kind)
+
+    def standing(self, kind: str, election: str | None) -> list[Event]:
+        """The same as they count now: corrected, redacted, and without those struck out.
+
+        For kinds that belong to no incident; the entries of one stand in its story.
+        """
+        read, log = self._read(), election or ""
+        amending = [*ledger.loose_corrections(read, log), *ledger.loose_withholdings(read, log)]
+        entries = standing(ledger.of_kind(read, log, kind), amending)
+        return [entry.event for entry in entries if not entry.struck]
 
     def incident(self, identifier: str) -> Incident | None:
         """The incident as it stands, or None where nobody told anything of it."""

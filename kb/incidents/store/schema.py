@@ -165,3 +165,12 @@ def county_wide_cases(database: Database) -> None:
             database.execute(f"ALTER TABLE incidents ADD COLUMN {name}{kind}")
     # Every page asks for the notices of the day.
     database.execute("CREATE INDEX ledger_of_kind ON ledger (log, kind, sequence)")
+
+
+@migrations()
+def loose_withholdings(database: Database) -> None:
+    """Find what hides texts of notices, counts and actions without a full read."""
+    database.execute(
+        """CREATE INDEX ledger_withheld ON ledger (log)
+        WHERE kind = 'text.withheld' AND incident IS NULL"""
+    )
