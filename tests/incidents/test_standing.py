@@ -37,12 +37,12 @@ def test_a_withholding_of_a_correction_means_what_it_corrected(record: Record) -
     assert shown.body["text"] == "[redacted]"
 
 
-def test_a_struck_withholding_hides_nothing(record: Record) -> None:
+def test_a_withholding_is_not_struck_out(record: Record) -> None:
     sent = event("notice.sent", {"text": "first"}, incident=None)
     hides = event("text.withheld", {"event": sent.id, "reason": "r"}, incident=None, minute=1)
     struck = event("event.corrected", {"event": hides.id}, incident=None, minute=2)
     record.append([sent, hides, struck])
-    assert [one.body["text"] for one in record.standing("notice.sent", "e26")] == ["first"]
+    assert [one.body["text"] for one in record.standing("notice.sent", "e26")] == ["[redacted]"]
 
 
 def test_a_count_is_corrected_by_two(record: Record) -> None:
