@@ -14,7 +14,7 @@ from kb.incidents import corrections
 from kb.incidents.corrections import ASKED, TWO_PERSONS, Asked
 from kb.incidents.events import Event
 from kb.incidents.incident import Incident
-from kb.incidents.kinds import CORRECTED, check_body
+from kb.incidents.kinds import CORRECTED, FINAL, check_body
 from kb.incidents.order import Entry
 from kb.incidents.standing import standing
 from kb.web import telling
@@ -26,7 +26,7 @@ from kb.web.forms import Form
 pages = Blueprint("corrections", __name__)
 
 # Entries about entries are not corrected themselves here: one corrects what they mean.
-NOT_HERE = frozenset({CORRECTED, ASKED, corrections.REFUSED, "text.withheld", "text.cleared"})
+NOT_HERE = FINAL | {CORRECTED}
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from kb.base.clock import now
 from kb.base.errors import NotFound
 from kb.incidents import corrections, lists
 from kb.incidents.incident import Incident
-from kb.incidents.kinds import CORRECTED
+from kb.incidents.kinds import CORRECTED, FINAL
 from kb.incidents.store.reading import NOBODY
 from kb.people.roles import may
 from kb.web import devicelines, wholeness
@@ -22,13 +22,7 @@ from kb.web.entries import incident_or_404
 pages = Blueprint("incidents", __name__)
 
 # These are not corrected themselves: one corrects the entry that they mean.
-ENTRIES_ABOUT_ENTRIES = (
-    CORRECTED,
-    corrections.ASKED,
-    corrections.REFUSED,
-    "text.withheld",
-    "text.cleared",
-)
+ENTRIES_ABOUT_ENTRIES = (CORRECTED, *sorted(FINAL))
 
 # The filters of the register, kept in the address: name and the words of the empty choice.
 # So many rows stand on one page of the register.
