@@ -7,6 +7,7 @@ know, and the rest in a later event. What people type freely, and pictures, are 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated, Literal
 
 from pydantic import Field, JsonValue, model_validator
@@ -74,6 +75,12 @@ LINE_MEMBERS = frozenset(
     }
 )
 TYPED_MEMBERS = TEXT_MEMBERS | LINE_MEMBERS
+
+
+def named_members(body: Mapping[str, object]) -> frozenset[str]:
+    """The members that a redaction or a clearance names; all text where it names none."""
+    named = body.get("members")
+    return frozenset(map(str, named)) if isinstance(named, list) and named else TEXT_MEMBERS
 
 
 class Call(Body):

@@ -14,7 +14,7 @@ from typing import Any
 
 from kb.base.clock import parse_instant
 from kb.incidents import corrections
-from kb.incidents.bodies import TEXT_MEMBERS
+from kb.incidents.bodies import named_members
 from kb.incidents.events import Event
 from kb.incidents.kinds import CORRECTED, IMPORTED, WITHHELD, check_body
 
@@ -183,8 +183,7 @@ def _withhold(entries: dict[str, Entry], withholding: Entry) -> None:
     target = root(entries, str(withholding.body.get("event")))
     if target is None or withholding.struck:
         return
-    named = withholding.body.get("members")
-    members = frozenset(map(str, named)) if isinstance(named, list) and named else TEXT_MEMBERS
+    members = named_members(withholding.body)
     for name, entry in entries.items():
         if name == target or (entry.kind == CORRECTED and root(entries, name) == target):
             entries[name] = _redacted(entry, members)

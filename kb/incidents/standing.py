@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from kb.incidents.bodies import TEXT_MEMBERS
+from kb.incidents.bodies import named_members
 from kb.incidents.corrections import ASKED
 from kb.incidents.events import Event
 from kb.incidents.kinds import CORRECTED, WITHHELD
@@ -40,10 +40,8 @@ def _hidden(entries: Mapping[str, Entry]) -> dict[str, frozenset[str]]:
     for entry in entries.values():
         if entry.kind != WITHHELD or entry.struck:
             continue
-        named = entry.body.get("members")
-        members = frozenset(map(str, named)) if isinstance(named, list) and named else TEXT_MEMBERS
         if (target := root(entries, str(entry.body["event"]))) is not None:
-            hidden[target] = hidden.get(target, frozenset()) | members
+            hidden[target] = hidden.get(target, frozenset()) | named_members(entry.body)
     return hidden
 
 

@@ -13,8 +13,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from datetime import date, datetime, time, timedelta
+from dataclasses import dataclass, field, replace
+from datetime import UTC, date, datetime, time, timedelta
 from functools import cached_property
 from itertools import pairwise
 from typing import NamedTuple
@@ -174,6 +174,11 @@ class Material:
         next_day = told <= self.window_clock[0]
         return self.at(self.election.date + timedelta(days=next_day), told)
 
+    def until(self, at: datetime) -> Material:
+        """The same, complete up to an instant and no further: the day is not over."""
+        cut_off = {"cut_off": at.astimezone(UTC)}
+        return replace(self, election=self.election.model_copy(update=cut_off))
+
     @cached_property
     def half_hours(self) -> list[tuple[str, datetime]]:
         """Name and beginning of each half hour of the window, on the county's clock.
@@ -222,6 +227,11 @@ class Material:
 
 
 _UTC = ZoneInfo("UTC")
+
+
+def bare(election: Election) -> Material:
+    """An election before anything of it is read: what its days and hours are."""
+    return Material(election, (), {}, (), {})
 
 
 def case_of(row: Row, places: Mapping[str, Place]) -> Case:

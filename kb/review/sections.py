@@ -10,7 +10,7 @@ from typing import Any
 from kb.review.measures.again import recurrence, suspected_duplicates
 from kb.review.measures.beforeafter import Comparison, against_last, before_after
 from kb.review.measures.charts import charts
-from kb.review.measures.compared import compared
+from kb.review.measures.compared import Compared, compared
 from kb.review.measures.custody import custody
 from kb.review.measures.funnel import TAIL_95, against_others, funnel
 from kb.review.measures.hotline import hotline
@@ -46,9 +46,14 @@ class Review:
     so_far: bool = False
 
     @cached_property
+    def compared(self) -> Compared:
+        """The usable places as they are compared with each other."""
+        return compared(self.material)
+
+    @cached_property
     def high_places(self) -> dict[str, float]:
         """The adjusted chance of so many faults at each usable place, against the others."""
-        return against_others(compared(self.material), FEW, TAIL_95)
+        return against_others(self.compared, FEW, TAIL_95)
 
     def name_of(self, election: str) -> str:
         """The name of this election or an earlier one."""

@@ -4,28 +4,28 @@ from __future__ import annotations
 
 import gc
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import datetime
 from weakref import WeakKeyDictionary
 
+from kb.incidents.actions import STATED, Action, actions
 from kb.incidents.events import Event
 from kb.incidents.fold import fold
 from kb.incidents.incident import Incident
 from kb.incidents.openings import Opened, openings
-from kb.incidents.order import Entry, settle
+from kb.incidents.order import settle
 from kb.incidents.places import Election, Place
 from kb.incidents.rows import Row
 from kb.incidents.store import Record
 from kb.review.day.alarms import Baseline, baseline
 from kb.review.rows import (
-    DAY_WINDOW,
     UNKNOWN,
     Call,
     Case,
     Material,
     Turnout,
+    bare,
     case_of,
 )
 from kb.review.sections import Review, review
@@ -49,21 +49,20 @@ def reviewed(record: Record, election: Election, now: datetime) -> Review:
         material = read(record, election)
         so_far = material.cut_off > now
         if so_far:
-            until = {"cut_off": now.astimezone(UTC)}
-            material = replace(material, election=election.model_copy(update=until))
+            material = material.until(now)
         return review(material, earlier(record, election), so_far=so_far)
 
 
 def read(record: Record, election: Election) -> Material:
     """The cases, places, devices, turnout and calls of an election, with what was opened."""
     names = record.file_names(election.id)
-    bare = Material(election, (), {}, (), {})
-    places = {place.id: place for place in record.places_as_of(bare.cut_off)}
+    cut_off = bare(election).cut_off
+    places = {place.id: place for place in record.places_as_of(cut_off)}
     return Material(
         election,
         _cases(record, election, places, names),
         places,
-        tuple(record.devices_as_of(bare.cut_off)),
+        tuple(record.devices_as_of(cut_off)),
         _turnout(record, election),
         _calls(record, election, names),
         _openings(record, election, names),
@@ -82,9 +81,9 @@ def earlier(record: Record, election: Election, against: Collection[str] = ()) -
 
 
 def _before(record: Record, election: Election, *, voters: bool) -> Material:
-    bare = Material(election, (), {}, (), {})
-    places = {place.id: place for place in record.places_as_of(bare.cut_off)}
-    devices = tuple(record.devices_as_of(bare.cut_off))
+    cut_off = bare(election).cut_off
+    places = {place.id: place for place in record.places_as_of(cut_off)}
+    devices = tuple(record.devices_as_of(cut_off))
     turnout = _turnout(record, election) if voters else {}
     return Material(election, _cases(record, election, places), places, devices, turnout)
 
@@ -182,7 +181,7 @@ def _openings(
 ) -> dict[str, tuple[Opened, ...]]:
     found = {}
     for incident in record.incidents_with(election.id, "compartment.opened"):
-        opened = openings(_entries(record, incident))
+        opened = openings(settle(record.events(incident=incident)))
         if opened:
             found[names.get(incident, incident)] = opened
     return found
@@ -200,8 +199,9 @@ def _ends(record: Record, election: Election, names: Mapping[str, str]) -> dict[
     }
 
 
-def _entries(record: Record, incident: str) -> Sequence[Entry]:
-    return settle(record.events(incident=incident))
+def actions_of(record: Record, elections: Iterable[Election]) -> list[Action]:
+    """Every corrective action of these elections as it stands."""
+    return actions(event for one in elections for event in record.standing(STATED, one.id))
 
 
 def cases_of(rows: Iterable[Row], places: Mapping[str, Place]) -> list[Case]:
@@ -219,7 +219,7 @@ def before(record: Record, election: Election) -> Baseline:
     kept = _baselines.get(record)
     if kept is None or kept[0] != (election.id, state):
         told = [(one.date, _cases(record, one, {})) for one in past]
-        window = (election.day_from or DAY_WINDOW[0], election.day_until or DAY_WINDOW[1])
+        window = bare(election).window_clock
         kept = ((election.id, state), baseline(told, election.time_zone, window))
         _baselines[record] = kept
     return kept[1]

@@ -15,13 +15,13 @@ from kb.base.errors import NotFound
 from kb.base.ids import new_id
 from kb.incidents.actions import ELEMENTS, STATED, STATES, Action
 from kb.incidents.places import Election
+from kb.review import store
 from kb.review.findings.finding import Finding, method_of, number
 from kb.web import lookback
 from kb.web.access import allow
 from kb.web.county import county
 from kb.web.entries import Told, enter
 from kb.web.forms import Form
-from kb.web.lookback import Asked
 
 pages = Blueprint("actions", __name__, url_prefix="/review/actions")
 
@@ -35,7 +35,7 @@ def board() -> ResponseReturnValue:
     """All actions, and what later elections show of them."""
     record = county().record
     elections = record.elections()
-    found = lookback.actions_of(record, elections)
+    found = store.actions_of(record, elections)
     return render_template(
         "review/actions.html",
         asked=lookback.asked(),
@@ -57,7 +57,7 @@ def new() -> ResponseReturnValue:
 @allow("keep actions")
 def add() -> ResponseReturnValue:
     """Keep a new action."""
-    wanted = _asked_or_404()
+    wanted = lookback.asked_or_404()
     form = Form()
     # From the form as it was loaded: the finding may have moved since, and nothing typed is lost.
     told = _from_form(form)
@@ -110,16 +110,9 @@ def _body(form: Form) -> dict[str, object]:
     return told
 
 
-def _asked_or_404() -> Asked:
-    wanted = lookback.asked()
-    if wanted is None:
-        raise NotFound("No election is set up yet. An administrator imports one first.")
-    return wanted
-
-
 def _about() -> tuple[Election, dict[str, object]]:
     """The election, and what the finding that the address names gives the action."""
-    wanted = _asked_or_404()
+    wanted = lookback.asked_or_404()
     key = request.args.get("finding", "")
     if not key:
         return wanted.election, {}
@@ -170,7 +163,7 @@ def _told(action: Action) -> dict[str, object]:
 def _action_or_404(identifier: str) -> tuple[Action, Election]:
     record = county().record
     elections = {one.id: one for one in record.elections()}
-    for one in lookback.actions_of(record, list(elections.values())):
+    for one in store.actions_of(record, list(elections.values())):
         if one.id == identifier:
             return one, elections[one.election]
     raise NotFound("There is no such action. The list of actions has them all.")

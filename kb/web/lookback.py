@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, timedelta
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
 from functools import cached_property
 from zoneinfo import ZoneInfo
 
@@ -14,15 +13,15 @@ from flask import request
 
 from kb.base.clock import now
 from kb.base.errors import NotFound
-from kb.incidents.actions import STATED, Action, actions
+from kb.incidents.actions import Action
 from kb.incidents.places import Election
 from kb.incidents.store import Record
 from kb.review import store
 from kb.review.findings.board import findings
 from kb.review.findings.finding import Finding, limits, number
-from kb.review.measures.beforeafter import Comparison
+from kb.review.measures.beforeafter import every_class
 from kb.review.narrowing import PARTS, Narrowing, narrow, narrow_all
-from kb.review.rows import Material
+from kb.review.rows import bare
 from kb.review.sections import Review, review
 from kb.web.county import county
 from kb.web.shown import zone
@@ -59,14 +58,22 @@ def asked() -> Asked | None:
         if election is None:
             raise NotFound(f"There is no election '{chosen}'. Choose one from the list.")
     else:
-        past = [one for one in elections if _bare(one).cut_off <= now()]
+        past = [one for one in elections if bare(one).cut_off <= now()]
         election = past[-1] if past else county().election(now())
     if election is None:
         return None
     part = request.args.get("part", "")
     told = {name: request.args.get(name, "")[:64] for name in ("zone", "kind", "phase")}
     narrowing = Narrowing(**told, part=part if part in PARTS else "")
-    return Asked(election, narrowing, _bare(election).cut_off > now())
+    return Asked(election, narrowing, bare(election).cut_off > now())
+
+
+def asked_or_404() -> Asked:
+    """The same, where there is nothing to show without an election: raises NotFound."""
+    wanted = asked()
+    if wanted is None:
+        raise NotFound("No election is set up yet. An administrator imports one first.")
+    return wanted
 
 
 @dataclass
@@ -85,11 +92,6 @@ class Look:
 def look(wanted: Asked, *, against: str = "") -> Look:
     """The review asked for; `against`: compared with this earlier election, not with the last."""
     return _kept.of(county().record, wanted, against)
-
-
-def actions_of(record: Record, elections: Sequence[Election]) -> list[Action]:
-    """Every corrective action of these elections as it stands."""
-    return actions(event for one in elections for event in record.standing(STATED, one.id))
 
 
 @dataclass(frozen=True)
@@ -111,7 +113,7 @@ def after(action: Action) -> After | None:
     elections = county().record.elections()
     own = next((one for one in elections if one.id == action.election), None)
     later = [one for one in elections if own and one.date > own.date]
-    if not (later and action.measure) or _bare(later[0]).cut_off > now():
+    if not (later and action.measure) or bare(later[0]).cut_off > now():
         return None
     sections = look(Asked(later[0], Narrowing(), so_far=False)).review.sections
     value = number(sections, action.measure)
@@ -157,18 +159,9 @@ def _work_out(record: Record, wanted: Asked, against: str, minute: datetime | No
     election = wanted.election
     material = store.read(record, election)
     if minute is not None:
-        # The record is complete up to now and no further.
-        at = minute.astimezone(UTC)
-        material = replace(material, election=election.model_copy(update={"cut_off": at}))
+        material = material.until(minute)
     earlier = store.earlier(record, election, {against} if against else ())
     material = narrow(material, wanted.narrowing)
     earlier = narrow_all(earlier, wanted.narrowing)
-    comparisons = None
-    if against:
-        classes = sorted(material.deployed_count)
-        comparisons = [Comparison(f"{name}|all", name, against) for name in classes]
+    comparisons = every_class(material, against) if against else None
     return review(material, earlier, comparisons, so_far=minute is not None)
-
-
-def _bare(election: Election) -> Material:
-    return Material(election, (), {}, (), {})

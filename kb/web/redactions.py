@@ -10,7 +10,7 @@ from flask.typing import ResponseReturnValue
 
 from kb.base.clock import now
 from kb.base.errors import InputError, NotFound
-from kb.incidents.bodies import TEXT_MEMBERS, TYPED_MEMBERS
+from kb.incidents.bodies import TYPED_MEMBERS, named_members
 from kb.incidents.events import Event
 from kb.incidents.kinds import WITHHELD
 from kb.incidents.offered import is_offered
@@ -92,7 +92,7 @@ def undecided(events: Iterable[Event]) -> list[Undecided]:
         (str(event.body["event"]), member)
         for event in every
         if event.kind in {WITHHELD, CLEARED}
-        for member in _named(event)
+        for member in named_members(event.body)
     }
     places: dict[str, list[tuple[Event, str]]] = {}
     for event in every:
@@ -103,11 +103,6 @@ def undecided(events: Iterable[Event]) -> list[Undecided]:
         Undecided(text, tuple(looks_personal(text)), tuple(where)) for text, where in places.items()
     ]
     return sorted(found, key=lambda one: (not one.looks, one.places[0][0].received))
-
-
-def _named(event: Event) -> Iterable[str]:
-    named = event.body.get("members")
-    return map(str, named) if isinstance(named, list) and named else TEXT_MEMBERS
 
 
 def _texts(event: Event) -> Iterator[tuple[str, str]]:

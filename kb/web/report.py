@@ -8,7 +8,6 @@ import zipfile
 from flask import Blueprint, render_template, send_file
 from flask.typing import ResponseReturnValue
 
-from kb.base.errors import NotFound
 from kb.exchange.report.contents import RATINGS
 from kb.exchange.report.store import cell_of, files_of, made_of
 from kb.review.narrowing import Narrowing
@@ -53,7 +52,5 @@ def take() -> ResponseReturnValue:
 
 def _whole() -> Asked:
     """The election asked for, never a part of it."""
-    wanted = lookback.asked()
-    if wanted is None:
-        raise NotFound("No election is set up yet. An administrator imports one first.")
+    wanted = lookback.asked_or_404()
     return Asked(wanted.election, Narrowing(), wanted.so_far)

@@ -12,6 +12,7 @@ from markupsafe import Markup
 from kb.base.errors import NotFound
 from kb.exchange.report.tables import csv_of
 from kb.incidents.lists import PHASES
+from kb.review import store
 from kb.review.figures import places, times
 from kb.review.findings.board import quiet
 from kb.review.findings.finding import number
@@ -59,7 +60,7 @@ def board() -> ResponseReturnValue:
     review, found = seen.review, seen.findings
     ids = _record_ids(wanted)
     today = lookback.today()
-    actions = lookback.actions_of(county().record, county().record.elections())
+    actions = store.actions_of(county().record, county().record.elections())
     return render_template(
         "review/board.html",
         **_frame(wanted, review),
@@ -83,7 +84,7 @@ def method(method: str) -> ResponseReturnValue:
     chosen = BY_ID.get(method)
     if chosen is None:
         raise NotFound(f"No method is called '{method}'. The review lists them all.")
-    wanted = _asked_or_404()
+    wanted = lookback.asked_or_404()
     seen = lookback.look(wanted)
     review = seen.review
     found = [one for one in seen.findings if one.method == chosen.id]
@@ -103,7 +104,7 @@ def method(method: str) -> ResponseReturnValue:
 @allow("review")
 def table(method: str, table: str) -> ResponseReturnValue:
     """One table of a method as a file."""
-    chosen, wanted = BY_ID.get(method), _asked_or_404()
+    chosen, wanted = BY_ID.get(method), lookback.asked_or_404()
     made = chosen.tables(lookback.look(wanted).review) if chosen else iter(())
     found = next((one for one in made if one.name == table), None)
     if found is None:
@@ -118,7 +119,7 @@ def table(method: str, table: str) -> ResponseReturnValue:
 @allow("review")
 def compare() -> ResponseReturnValue:
     """Two elections side by side."""
-    wanted = _asked_or_404()
+    wanted = lookback.asked_or_404()
     record = county().record
     earlier = [one for one in record.elections() if one.date < wanted.election.date]
     chosen = request.args.get("with", earlier[-1].id if earlier else "")
@@ -162,13 +163,6 @@ def _overall(before: Review, after: Review) -> dict[str, float | None]:
     """The ratio of the overall rates with its limits."""
     then, now_ = before.sections["rates"]["overall"], after.sections["rates"]["overall"]
     return vars(ratio(then["k"], then["exposure"], now_["k"], now_["exposure"]))
-
-
-def _asked_or_404() -> Asked:
-    wanted = lookback.asked()
-    if wanted is None:
-        raise NotFound("No election is set up yet. An administrator imports one first.")
-    return wanted
 
 
 def _frame(wanted: Asked, review: Review) -> dict[str, object]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 
 from kb.exchange.record.public import SECRET_CLASSES, Policy, touches_secrets
-from kb.incidents.bodies import TEXT_MEMBERS
+from kb.incidents.bodies import named_members
 from kb.incidents.events import Event
 from kb.incidents.kinds import CORRECTED, WITHHELD
 from kb.incidents.order import Entry, root, settle
@@ -51,7 +51,7 @@ def _redacted(entries: Mapping[str, Entry]) -> dict[str, frozenset[str]]:
         if entry.kind == WITHHELD and not entry.struck:
             target = root(entries, str(entry.body["event"]))
             if target is not None:
-                found[target] = found.get(target, frozenset()) | _members(entry)
+                found[target] = found.get(target, frozenset()) | named_members(entry.body)
     for name, entry in entries.items():
         meant = str(entry.body.get("event")) if entry.kind == _ASKED else name
         if entry.kind in {CORRECTED, _ASKED} and root(entries, meant) in found:
@@ -64,14 +64,8 @@ def _cleared(entries: Iterable[Entry]) -> dict[str, frozenset[str]]:
     for entry in entries:
         if entry.kind == CLEARED and not entry.struck:
             target = str(entry.body["event"])
-            found[target] = found.get(target, frozenset()) | _members(entry)
+            found[target] = found.get(target, frozenset()) | named_members(entry.body)
     return found
-
-
-def _members(entry: Entry) -> frozenset[str]:
-    """The members that a redaction or a clearance names; all text where it names none."""
-    named = entry.body.get("members")
-    return frozenset(map(str, named)) if isinstance(named, list) and named else TEXT_MEMBERS
 
 
 def _secret(classes: Mapping[str, str]) -> frozenset[str]:

@@ -12,7 +12,7 @@ from kb.base.clock import now
 from kb.base.errors import InputError
 from kb.exchange.bundle_store import described
 from kb.exchange.report.contents import RATINGS, Contents, contents
-from kb.incidents.actions import STATED, Action, actions
+from kb.incidents.actions import Action
 from kb.incidents.places import Election
 from kb.incidents.store.folder import Folder
 from kb.review import store
@@ -81,7 +81,7 @@ def _actions(folder: Folder, election: Election) -> list[Action]:
     """Actions of this election and those carried over from earlier ones."""
     record = folder.record
     known = [one for one in record.elections() if one.date <= election.date]
-    told = actions(event for one in known for event in record.standing(STATED, one.id))
+    told = store.actions_of(record, known)
     return [one for one in told if one.election == election.id or one.open]
 
 

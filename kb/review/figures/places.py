@@ -8,7 +8,7 @@ from scipy.optimize import brentq
 from kb.review.figures.canvas import Canvas, Figure
 from kb.review.findings.finding import LEVEL
 from kb.review.findings.wording import many
-from kb.review.measures.compared import Array, Compared, compared
+from kb.review.measures.compared import Array, Compared
 from kb.review.measures.funnel import TAIL_95, TAIL_998, gamma_tails
 from kb.review.measures.rates import FEW
 from kb.review.measures.shrink import Gamma
@@ -24,7 +24,7 @@ SMALL = (
 
 def funnel(review: Review) -> Figure | None:
     """Each place's rate against its ballots, with limits that allow for unequal places."""
-    found = compared(review.material)
+    found = review.compared
     if not found.places or not found.centre:
         return None
     told = review.sections["shrinkage"]

@@ -17,7 +17,6 @@ from kb.incidents.lists import is_misfeed
 from kb.incidents.places import Device
 from kb.review.findings.finding import LEVEL, Finding, pointer
 from kb.review.findings.wording import equipment, many, place, plain, sure
-from kb.review.measures.compared import compared
 from kb.review.measures.rates import garwood
 from kb.review.measures.restore import by_zone, compare
 from kb.review.measures.shared import adjusted
@@ -30,7 +29,7 @@ ENOUGH = 10
 
 def high_places(review: Review) -> Iterator[Finding]:
     """Places with more faults than chance explains, each held against all the others."""
-    found = compared(review.material)
+    found = review.compared
     for number, name in enumerate(found.places):
         p = review.high_places[name]
         if p > LEVEL:
@@ -61,7 +60,7 @@ def high_zones(review: Review) -> Iterator[Finding]:
     The sum over a zone's places of the fitted gamma-Poisson has mean sum(e) and variance
     sum(e + e^2 / nu); its upper tail by the negative binomial of the same mean and variance.
     """
-    found, lines = compared(review.material), review.sections["rates"]["by_zone"]
+    found, lines = review.compared, review.sections["rates"]["by_zone"]
     nu = review.sections["shrinkage"]["ml_nu"]
     zones = np.array([review.material.zone_of(place) for place in found.places])
     named = [zone for zone in lines if zone != UNKNOWN]

@@ -26,8 +26,12 @@ def against_last(material: Material, earlier: Sequence[Material]) -> list[Compar
     """Every deployed class against the election before; none without one."""
     if not earlier:
         return []
-    last = earlier[-1].election.id
-    return [Comparison(f"{name}|all", name, last) for name in sorted(material.deployed_count)]
+    return every_class(material, earlier[-1].election.id)
+
+
+def every_class(material: Material, before: str) -> list[Comparison]:
+    """Every deployed class against one election before."""
+    return [Comparison(f"{name}|all", name, before) for name in sorted(material.deployed_count)]
 
 
 def before_after(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -31,6 +31,16 @@ def told(number: int) -> list[object]:
             event("incident.closed", {"outcome": "fixed-by-phone"}, **case),
         ]
     return made
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Iterator[Folder]:
+    """A county's folder with its election and places, and nothing told yet."""
+    create(tmp_path / "county", "")
+    opened = open_folder(tmp_path / "county")
+    opened.record.append(county())
+    yield opened
+    opened.close()
 
 
 @pytest.fixture(scope="session")

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -22,9 +21,9 @@ from kb.incidents.leaf import Leaf, leaf, leaf_hash, make_salts
 from kb.incidents.merkle import nodes_over, root_at
 from kb.incidents.notes import make_signer, read_verifier, sign
 from kb.incidents.store import keys
-from kb.incidents.store.folder import Folder, create, open_folder
+from kb.incidents.store.folder import Folder, open_folder
 from tests.exchange.record.conftest import CLASSES, Export
-from tests.incidents.telling import HOTLINE, MANAGER, county, entry, event
+from tests.incidents.telling import HOTLINE, MANAGER, entry, event
 
 Files = dict[str, bytes]
 PICTURE = b"\xff\xd8 no real picture"
@@ -34,15 +33,6 @@ PICTURE = b"\xff\xd8 no real picture"
 def older(files: Files) -> Files:
     """The record as it was made before there was a manifest."""
     return {name: data for name, data in files.items() if name != content.MANIFEST}
-
-
-@pytest.fixture
-def folder(tmp_path: Path) -> Iterator[Folder]:
-    create(tmp_path / "county", "")
-    opened = open_folder(tmp_path / "county")
-    opened.record.append(county())
-    yield opened
-    opened.close()
 
 
 @pytest.fixture(scope="module")

@@ -28,21 +28,12 @@ from kb.exchange.record.table import quarter
 from kb.exchange.record.verify import verify
 from kb.incidents import lists
 from kb.incidents.bodies import TEXT_MEMBERS
-from kb.incidents.store.folder import Folder, create, open_folder
+from kb.incidents.store.folder import Folder, open_folder
 from kb.people.accounts import Account
 from tests.exchange.record.conftest import CLASSES, Export
 from tests.incidents.telling import HOTLINE, MANAGER, at, county, entry, event
 
 OPEN = Policy({}, {}, {})
-
-
-@pytest.fixture
-def folder(tmp_path: Path) -> Iterator[Folder]:
-    create(tmp_path / "county", "")
-    opened = open_folder(tmp_path / "county")
-    opened.record.append(county())
-    yield opened
-    opened.close()
 
 
 def disclosed(files: dict[str, bytes]) -> Iterator[tuple[str, str, Any]]:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import base64
 import json
-from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 
@@ -15,9 +13,9 @@ from kb.exchange.record.policy import policy
 from kb.exchange.record.public import Policy, withheld
 from kb.exchange.record.verify import verify
 from kb.incidents.events import Event
-from kb.incidents.store.folder import Folder, create, open_folder
+from kb.incidents.store.folder import Folder
 from tests.exchange.record.conftest import Export
-from tests.incidents.telling import HOTLINE, county, entry, event, row
+from tests.incidents.telling import HOTLINE, entry, event, row
 
 OPEN = Policy({}, {}, {})
 
@@ -66,15 +64,6 @@ def test_a_small_reading_or_difference_closes_all_of_a_devices_public_counters(
         if why == public.SMALL and name.startswith("body.public")
     ]
     assert len(hidden) == gone
-
-
-@pytest.fixture
-def folder(tmp_path: Path) -> Iterator[Folder]:
-    create(tmp_path / "county", "")
-    opened = open_folder(tmp_path / "county")
-    opened.record.append(county())
-    yield opened
-    opened.close()
 
 
 def test_the_copy_holds_a_reading_against_the_countys_row(folder: Folder, export: Export) -> None:
