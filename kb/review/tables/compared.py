@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from typing import Any
 
 from kb.review.findings import wording
 from kb.review.measures.counts import by, by_hour, listed
 from kb.review.measures.rates import FEW
 from kb.review.sections import Review
-from kb.review.tables.table import Column, Table, of_objects, table
-
-LIMITS = (Column("low", "95 % from"), Column("high", "to"))
+from kb.review.tables.table import LIMITS, Column, Table, of_objects, table
 
 
 def totals(review: Review) -> Iterator[Table]:
@@ -85,16 +84,13 @@ def rates(review: Review) -> Iterator[Table]:
         "rates-by-zone",
         f"Faults per 1,000 ballots, all and by zone; {left_out}",
         (Column("zone", "Zone", "text"), *columns),
-        {zone: line | {"too_few": line["k"] < FEW} for zone, line in lines.items()},
+        _told_few(lines),
     )
     yield of_objects(
         "rates-by-equipment",
         "Faults per 1,000 ballots by equipment, ballots of all places",
         (Column("equipment", "Equipment", "text"), *columns),
-        {
-            wording.equipment(name): line | {"too_few": line["k"] < FEW}
-            for name, line in told["by_equipment"].items()
-        },
+        _told_few({wording.equipment(name): line for name, line in told["by_equipment"].items()}),
     )
     yield of_objects(
         "rates-per-devices",
@@ -107,11 +103,15 @@ def rates(review: Review) -> Iterator[Table]:
             *LIMITS,
             Column("too_few", "Too few to say", "yes"),
         ),
-        {
-            wording.equipment(name): line | {"too_few": line["k"] < FEW}
-            for name, line in told["per_100_devices"].items()
-        },
+        _told_few(
+            {wording.equipment(name): line for name, line in told["per_100_devices"].items()}
+        ),
     )
+
+
+def _told_few(lines: Mapping[str, dict[str, Any]]) -> dict[str, dict[str, Any]]:
+    """Each line of rates with whether it has too few faults to say anything."""
+    return {name: line | {"too_few": line["k"] < FEW} for name, line in lines.items()}
 
 
 def places(review: Review) -> Iterator[Table]:

@@ -7,9 +7,8 @@ from collections.abc import Iterator
 from kb.review.findings import wording
 from kb.review.measures.beforeafter import Comparison
 from kb.review.sections import Review
-from kb.review.tables.table import Column, Table, of_objects, table
+from kb.review.tables.table import LIMITS, Column, Table, of_objects, table
 
-LIMITS = (Column("low", "95 % from"), Column("high", "to"))
 TWO_BY_TWO = (
     Column("failed_in", "Failed, with it", "count"),
     Column("ok_in", "Sound, with it", "count"),

@@ -29,6 +29,10 @@ class Column:
         return self.kind in {"number", "count", "share"}
 
 
+# The columns of an interval, wherever a table shows one.
+LIMITS = (Column("low", "95 % from"), Column("high", "to"))
+
+
 @dataclass(frozen=True)
 class Table:
     """`name`: small letters and dashes, its file's name. The first column names the row."""
